@@ -27,12 +27,12 @@ BALANCE = """mass_residual pressure_residual energy_residual temperature_step_K 
     iterations"""
 ROWS = {
     "compartments": """temperature_degC pressure_Pa limit_degC margin_K level_m
-        mean_temperature_degC layers""",
+        mean_temperature_degC layers age_s returned_share shares""",
     "branches": """from to state on mass_flow_kg_s volume_flow_m3_s velocity_m_s drop_Pa heat_W
         density_kg_m3 reynolds outlet_temperature_degC""",
     "fans": """rise_Pa region speed_ratio air_temperature_degC power_W noise_dBA noise_share
         noise_power_dBA blade_pass_Hz life_hours life_kind speed_by
-        speed_by_temperature_degC""",
+        speed_by_temperature_degC returned_share""",
     "parts": """in heat_W air_temperature_degC temperature_degC limit_degC margin_K stations""",
     "walls": "heat_W inside_temperature_degC outside_temperature_degC limit_degC margin_K",
     "exchanges": "heat_W",

@@ -10,9 +10,9 @@ from flownet.columns import Inputs
 from flownet.equations import elements, levels, walls
 from flownet.equations.layers import divided
 from flownet.equations.state import Model
-from flownet.equations.topology import Structure, root_places, summed
+from flownet.equations.topology import Structure, root_places
 from flownet.physics import air
-from flownet.schema.arrays import Array, stacked
+from flownet.schema.arrays import Array, added, stacked
 from flownet.schema.component import KINDS
 from flownet.schema.fields import Choice, roles
 
@@ -80,7 +80,7 @@ def _of_branches(s: Structure, made: Any, name: str) -> Array:
 
 def _open(s: Structure, closed: Array) -> Array:
     """A branch is open when none of its elements is closed."""
-    found: Array = summed(s.host, closed.real, len(s.branches)) == 0
+    found: Array = added(s.host, closed.real, len(s.branches)) == 0
     return found
 
 

@@ -14,6 +14,7 @@ from flownet.columns import Inputs, take_rows
 from flownet.enclosure.branches import DIRECTIONS
 from flownet.enclosure.heat import FACES
 from flownet.physics.films import MOUNTINGS, effective_area
+from flownet.results.origins import depths
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.component import KINDS
 from flownet.schema.fields import Choice, roles
@@ -196,7 +197,7 @@ def _size(inputs: Inputs, compartments: Integers) -> tuple[Array, ...]:
     """Width, height and depth of compartments in the room."""
     columns = inputs.columns["compartment"]
     across, along = (columns[f"outline.{i}"][compartments] for i in (2, 3))
-    return _in_room(inputs, across, along, _depths(inputs)[compartments])
+    return _in_room(inputs, across, along, depths(inputs)[compartments])
 
 
 def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:
@@ -204,15 +205,6 @@ def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tup
     side, plan = _seen_from(inputs)
     deep = np.where(side, across, np.where(plan, along, through))
     return np.where(side, through, across), np.where(plan, through, along), deep
-
-
-def _depths(inputs: Inputs) -> Array:
-    """(compartments, variants) extent across the view: its own, else that of the enclosure."""
-    side, plan = _seen_from(inputs)
-    own, size = inputs.columns["compartment"]["depth"], inputs.columns["enclosure"]
-    whole = np.where(side, size["size.0"], np.where(plan, size["size.1"], size["size.2"]))
-    depth: Array = np.where(np.isnan(own.real), whole, own)
-    return depth
 
 
 def _seen_from(inputs: Inputs) -> tuple[Array, Array]:

@@ -17,7 +17,7 @@ from flownet.equations.state import Model, State, Steady
 from flownet.physics import air, life, sound
 from flownet.results import dew, limits
 from flownet.results.batch import SolutionBatch
-from flownet.results.streams import NOUGHT_FLOW
+from flownet.results.origins import NOUGHT_FLOW
 from flownet.results.tables import (
     BRANCH,
     COMPARTMENT,

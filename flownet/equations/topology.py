@@ -11,7 +11,7 @@ import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array, Integers, added
 
 if TYPE_CHECKING:
     import scipy.sparse as sp
@@ -146,17 +146,17 @@ class Structure:
 
     def heat_of_branches(self, parts: Array) -> Array:
         """(branches, variants) from the heat of each part."""
-        return summed(self.part_branch, parts, len(self.branches))
+        return added(self.part_branch, parts, len(self.branches))
 
     def heat_of_compartments(self, parts: Array) -> Array:
         """(compartments, variants) from the heat of each part, shared among layers."""
         if (divided := self.division) is None:
-            return summed(self.part_compartment, parts, self.inside)
+            return added(self.part_compartment, parts, self.inside)
         counts = np.where(divided.part_first >= 0, divided.part_counts, 0)
         owner = np.repeat(np.arange(len(counts)), counts)
         rows = np.repeat(divided.part_first - np.cumsum(counts) + counts, counts)
         rows = rows + np.arange(len(owner))
-        return summed(rows, parts[owner] * (1 / counts[owner])[:, None], self.inside)
+        return added(rows, parts[owner] * (1 / counts[owner])[:, None], self.inside)
 
     @cached_property
     def loops_to_mixes(self) -> sp.csr_matrix:
@@ -245,14 +245,6 @@ def incidence(rows: Integers, height: int) -> sp.csr_matrix:
 
     inner = np.flatnonzero(rows >= 0)
     return sp.csr_matrix((np.ones(len(inner)), (rows[inner], inner)), (height, len(rows)))
-
-
-def summed(rows: Integers, values: Array, height: int) -> Array:
-    """(height, variants) sums of the values of each row; rows of -1 are left out."""
-    found = np.zeros((height, values.shape[1]), values.dtype)
-    there = rows >= 0
-    np.add.at(found, rows[there], values[there])
-    return found
 
 
 def _stands_alone(item: Any) -> bool:

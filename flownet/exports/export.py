@@ -14,7 +14,8 @@ from flownet.pages.caption import Caption
 from flownet.pages.page import Unsolved, counted
 from flownet.pages.result import Result
 from flownet.pages.sheet import Sheet, Tabled
-from flownet.results.solution import Solution, extra
+from flownet.results.solution import Solution
+from flownet.results.tables import extra
 from flownet.schema import argument_checks, atomic
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault

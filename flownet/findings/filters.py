@@ -10,8 +10,9 @@ from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure
 from flownet.findings.returning import let_back
 from flownet.findings.rule import Said, rule, say
+from flownet.results.origins import NOUGHT
 from flownet.results.solution import Solution
-from flownet.results.streams import NOUGHT, carried, column, is_outside, series, streams
+from flownet.results.streams import carried, column, is_outside, series, streams
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
 

@@ -12,7 +12,7 @@ from flownet.physics.life import MOST_GAINED, life_at
 from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.streams import MUCH, been_before, column, inflow, streams
+from flownet.results.streams import MUCH, column, inflow, streams
 from flownet.schema.fields import given
 
 
@@ -55,7 +55,7 @@ def limit_air(solution: Solution) -> Iterator[Said]:
         kind, _, name = item.subject.partition(".")
         again, flow, air = 0.0, math.nan, "the air that leaves it"
         if kind == "compartment":
-            again, air = been_before(moving, name), "its air"
+            again, air = solution.origins.compartments[name].returned_share, "its air"
             flow = inflow(moving, name) * (1 - again)
         else:
             flow = sum(stream.mass_flow for stream in moving if stream.path == item.subject)

@@ -14,10 +14,12 @@ from flownet.results.streams import (
     MUCH,
     SEALED,
     Return,
+    drawn_again,
     is_outside,
     is_still,
     much,
     returns,
+    rounds,
     series,
 )
 from flownet.schema.fields import given
@@ -38,15 +40,47 @@ def air_returns_inside(solution: Solution) -> Iterator[Said]:
             )  # fmt: skip
 
 
-def if_closed(solution: Solution, found: Return | None) -> tuple[list[str], dict[str, Any]]:
+def if_closed(
+    solution: Solution, found: Return | None, said: str = "air-returns-inside.closed"
+) -> tuple[list[str], dict[str, Any]]:
     """The air at the fans, and the worst limit, with the way back closed: texts and values."""
     other = solution.closed
     if found is None or other is None:
         return [], {}
     now, then = (temperature_at(each, found.source) for each in (solution, other))
     worst = worst_of(solution, other)
-    pieces = ["air-returns-inside.closed"] + ["air-returns-inside.margin"] * bool(worst)
-    return pieces, {"then": then, "now": now, **worst}
+    return [said] + ["air-returns-inside.margin"] * bool(worst), {"then": then, "now": now, **worst}
+
+
+@rule(much=MUCH)
+def recirculation_inside(solution: Solution) -> Iterator[Said]:
+    """Circles inside round which air goes without a fan, each with its way back."""
+    by_fans = any(map(much, returns(solution)))
+    for found in filter(much, rounds(solution)):
+        pieces, closed = if_closed(solution, None if by_fans else found, "closed")
+        yield say(f"compartment.{found.source}", "says", *pieces, share=found.share,
+                  back=found.back, **closed)  # fmt: skip
+
+
+@rule(much=MUCH)
+def short_circuit(solution: Solution) -> Iterator[Said]:
+    """Air that was blown out and is drawn in again, by the branch that draws it in."""
+    for path, (share, loops) in drawn_again(solution).items():
+        item, other = solution.case.branches[path], solution.parted
+        place = item.to if is_outside(item.from_) else item.from_
+        fans = {fan: row.returned_share for fan, row in solution.origins.fans.items()
+                if row.returned_share >= MUCH}  # fmt: skip
+        values: dict[str, Any] = {}
+        if other is not None:
+            now, then = (temperature_at(each, place) for each in (solution, other))
+            values = {"now": now, "then": then, "place": place, **worst_of(solution, other)}
+        yield say(
+            path, "says", bool(fans) and "fans", other is not None and "closed",
+            "better" in values and "air-returns-inside.margin", share=share,
+            loops=[loop.path for loop in loops], ways=[loop.from_ for loop in loops],
+            fans=list(fans), moves="move" if len(fans) > 1 else "moves",
+            again=max(fans.values(), default=math.nan), **values,
+        )  # fmt: skip
 
 
 # --- through a fan that stands still ------------------------------------------------------------

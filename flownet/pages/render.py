@@ -19,8 +19,7 @@ from flownet.pages.page import Page, counted
 from flownet.pages.sheet import BRIEF, Column, Listing, Sentence, Sheet, said
 from flownet.pages.table import INDENT, ROWS, Cell, Head, aligned, cut, hanging
 from flownet.pages.table import table as lined
-from flownet.results.solution import extra
-from flownet.results.tables import Field, plain, unnamed
+from flownet.results.tables import Field, extra, plain, unnamed
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
 

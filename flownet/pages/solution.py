@@ -15,6 +15,7 @@ from flownet.judging.assessment import STATUSES, assessed
 from flownet.pages.caption import Caption
 from flownet.pages.findings import Told, findings_table
 from flownet.pages.noise import fan_set
+from flownet.pages.origins import origins_table
 from flownet.pages.page import STYLES, Page, Unsolved, counted
 from flownet.pages.render import NO_BREAK
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
@@ -42,6 +43,7 @@ def solution_sheet(solution: Solution, told: Told | None = None) -> Sheet:
     tables: list[Tabled] = [
         _margins(solution), *_fans(solution), *fan_set(solution), *_air(solution),
         *wall_faces(solution),
+        *origins_table(solution),
         Listing("heat", (), notes=(Sentence("Heat", partial(_heat, solution), "heading"),)),
         *([partial(findings_table, solution.findings, told)] if solution.findings else []),
         Listing("balance", (), notes=(Sentence("Balance", _balance(solution), "heading"),)),

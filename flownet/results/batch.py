@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,21 +14,28 @@ from flownet.enclosure.contents import Changes
 from flownet.enclosure.values import objects
 from flownet.results.limits import Limit, Listed
 from flownet.results.solution import (
-    GROUPS,
     PATH,
     PREFIXES,
     TABLE_NAMES,
     Judge,
     Solution,
     Tables,
-    extra,
-    mapped,
 )
-from flownet.results.tables import TOTALS, Field, Table
+from flownet.results.tables import TOTALS, Field, Table, extra
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import NoSolution
 from flownet.schema.fields import NONE
+
+GROUPS = ("site", "totals_", "balance_")
+
+
+def mapped(found: Tables, function: Callable[[Any], Any]) -> dict[str, Any]:
+    """All arrays of a result after a function, by field: tables, groups and limits."""
+    made: dict[str, Any] = {name: getattr(found, name).map(function) for name in TABLE_NAMES}
+    for name in GROUPS:
+        made[name] = {key: function(value) for key, value in getattr(found, name).items()}
+    return made | {"limits": Listed(item.map(function) for item in found.limits)}
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -53,6 +60,10 @@ class SolutionBatch(Tables):
     def inputs(self) -> Mapping[str, Any]:
         """What was varied."""
         return self.changes
+
+    @property
+    def columns_of_case(self) -> Inputs:
+        return self.inputs_
 
     def __getitem__(self, path: str) -> Array:
         wanted = f'a path is wanted, such as "{PATH}"'

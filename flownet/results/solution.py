@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 import dataclasses
-import importlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
 
 from flownet import __version__
+from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.toml_text import as_text, relative_made
 from flownet.results.finding import Finding
 from flownet.results.limits import THERMAL, Limit, Listed
+from flownet.results.origins import Origins, traced
 from flownet.results.tables import (
     BALANCE,
     LAYER,
+    OF_AIR,
     SITE,
     TOTALS,
     Field,
     Row,
     Table,
+    extra,
     plain,
     unnamed,
 )
@@ -35,7 +38,7 @@ PREFIXES = {  # table -> what stands before the names of its rows in result path
     "stations": "part.", "walls": "wall.", "exchanges": "exchange.", "layers": "compartment.",
 }  # fmt: skip
 TABLE_NAMES = tuple(PREFIXES)
-GROUPS = ("site", "totals_", "balance_")
+AIR_WORDS = [field.name for field in OF_AIR]  # worked out when they are asked for
 PATH = "part.rectifier.temperature"
 EXAMPLE = f"{PATH}, fan.left.volume_flow, total.noise"
 
@@ -75,6 +78,17 @@ class Tables:
         """How well the equations are met; ratios where not said otherwise."""
         return Row(BALANCE, self.balance_)
 
+    @property
+    def columns_of_case(self) -> Inputs:
+        """What was solved, as columns."""
+        raise NotImplementedError
+
+    @cached_property
+    def origins(self) -> Origins:
+        """Where the air of compartments comes from; worked out when it is first asked for."""
+        tables = self.compartments, self.branches, self.fans
+        return traced(self.columns_of_case, *tables, self.site["pressure"])
+
     def value(self, path: str) -> Any:
         """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
         try:
@@ -90,6 +104,11 @@ class Tables:
         name, _, field = rest.rpartition(".")
         if not name:
             raise CaseError(f"{path}: a result is a kind, a name and a quantity: {EXAMPLE}")
+        if kind in ("compartment", "fan") and field.removesuffix("_s") in AIR_WORDS:
+            if field == "share":
+                return self.origins.of(*name.partition(".")[::2])
+            air = self.origins.fans if kind == "fan" else self.origins.compartments
+            return getattr(air[f"fan.{name}" if kind == "fan" else name], field)
         tables = {"compartment": self.compartments, "wall": self.walls, "exchange": self.exchanges}
         if "." in name:
             tables |= {"part": self.stations, "compartment": self.layers}
@@ -102,14 +121,6 @@ class Tables:
         branch = f"{kind}.{name}"
         row = self.branches[branch]
         return getattr(row | self.fans[branch] if branch in self.fans else row, field)
-
-
-def mapped(found: Tables, function: Callable[[Any], Any]) -> dict[str, Any]:
-    """All arrays of a result after a function, by field: tables, groups and limits."""
-    made: dict[str, Any] = {name: getattr(found, name).map(function) for name in TABLE_NAMES}
-    for name in GROUPS:
-        made[name] = {key: function(value) for key, value in getattr(found, name).items()}
-    return made | {"limits": Listed(item.map(function) for item in found.limits)}
 
 
 PICTURES: dict[str, Callable[[Any], str]] = {}  # of a solution in a notebook, as SVG: handed in
@@ -135,7 +146,12 @@ class Solution(Tables):
     layered: Layered | None = None  # where walls or buoyancy matter and `solve` found it
     finer: Layered | None = None  # with twice the layers that are given, where any are
     closed: Solution | None = None  # the same with what carries air back inside closed
+    parted: Solution | None = None  # the same with nothing drawn in again that was blown out
     judge: Judge = dataclasses.field(kw_only=True)
+
+    @property
+    def columns_of_case(self) -> Inputs:
+        return Inputs.of(self.case)
 
     def __getitem__(self, path: str) -> Any:
         argument_checks.check_path("Solution[...]", path, PATH)
@@ -258,7 +274,8 @@ class Solution(Tables):
 
     def _compartment(self, name: str) -> dict[str, Any]:
         layers = {number: row.to_dict() for number, row in self.layers_of(name).items()}
-        return {**self.compartments[name].to_dict(), "layers": layers}
+        air = {**self.origins.compartments[name].to_dict(), "shares": self.origins.shares(name)}
+        return {**self.compartments[name].to_dict(), "layers": layers, **air}
 
     def _branch(self, path: str) -> dict[str, Any]:
         item = self.case.branches[path]
@@ -271,7 +288,8 @@ class Solution(Tables):
         follows = self.followed(path)
         warm = None if follows is None else plain(Field("", TEMPERATURE), follows.temperature)
         return {**self.fans[path].to_dict(), "speed_by": follows.by if follows else None,
-                TEMPERATURE.key("speed_by_temperature"): warm}  # fmt: skip
+                TEMPERATURE.key("speed_by_temperature"): warm,
+                **self.origins.fans[path].to_dict()}  # fmt: skip
 
     def _part(self, name: str) -> dict[str, Any]:
         row = self.parts[name].to_dict()
@@ -323,13 +341,3 @@ class Layered:
             return {}
         rows = self.solution.compartments.items()
         return {name: row.temperature - row.mean_temperature for name, row in rows}
-
-
-def extra(name: str) -> Any:
-    """A library that is used only where somebody asks for its kind of table."""
-    try:
-        return importlib.import_module(name)
-    except ImportError:
-        raise ImportError(
-            f"this table needs {name}, which is not installed; python -m pip install {name}"
-        ) from None

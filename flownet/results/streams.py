@@ -13,12 +13,11 @@ import numpy as np
 
 from flownet.enclosure.contents import Branch
 from flownet.enclosure.enclosure import Enclosure
+from flownet.results.origins import NOUGHT, NOUGHT_FLOW, Ways
 from flownet.results.solution import Solution
 from flownet.results.tables import AT_REST, Table
 from flownet.schema.fields import given
 
-NOUGHT = 1e-6  # of the largest flow: what is less counts as no flow
-NOUGHT_FLOW = 1e-8  # kg/s, likewise
 MUCH = 0.1  # of what fans move, coming back to them inside
 SEALED = 0.999  # likewise: no outside air to speak of
 SHUT = 1e-4  # of all air drawn in: what is less through a closed shutter counts as none
@@ -154,12 +153,56 @@ def much(found: Return) -> bool:
     return MUCH <= found.share < SEALED
 
 
+def rounds(solution: Solution) -> list[Return]:
+    """Circles of compartments round which no fan sends much air, buoyancy or a difference of
+    pressures does: of the one where most fresh air enters what has been there before, and how that
+    comes back from where most leaves the circle."""
+    moving = streams(solution)
+    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
+    circles, found = circles_of(inside), []
+    told = {circles[each.source] for each in returns(solution) if much(each)}
+    for number in dict.fromkeys(n for n in circles.values() if n not in told):
+        fresh = {p: 0.0 for p in circles if circles[p] == number}
+        spent = dict(fresh)
+        for s in moving:
+            if s.target in fresh and s.source not in fresh:
+                fresh[s.target] += s.mass_flow
+            if s.source in fresh and s.target not in fresh:
+                spent[s.source] += s.mass_flow
+        if len(fresh) > 1:
+            end = max(fresh, key=lambda place: fresh[place])
+            start = max((place for place in spent if place != end), key=lambda p: spent[p])
+            share = float(solution.origins.compartments[end].returned_share)
+            around = [s for s in inside if s.source in fresh and s.target in fresh]
+            found.append(Return((), end, share, *_way_back(around, start, end)))
+    return found
+
+
+def drawn_again(solution: Solution) -> dict[str, tuple[float, list[Any]]]:
+    """Branches that draw in what others blow out: which share of it, and by which recirculations,
+    where that is much."""
+    ways, found = {s.path: s for s in streams(solution)}, dict[str, tuple[float, list[Any]]]()
+    for loop in solution.case.things["recirculation"].values():
+        if loop.from_ in ways and loop.to in ways and is_outside(ways[loop.from_].target):
+            share, loops = found.get(loop.to, (0.0, []))
+            found[loop.to] = share + loop.fraction, [*loops, loop]
+    return {path: (share, loops) for path, (share, loops) in found.items()
+            if share >= MUCH and is_outside(ways[path].source)}  # fmt: skip
+
+
+def parting(solution: Solution) -> dict[str, float]:
+    """Changes after which nothing is drawn in that was blown out, where much is."""
+    return {f"{loop.path}.fraction": 0.0
+            for _, loops in drawn_again(solution).values() for loop in loops}  # fmt: skip
+
+
 def closing(solution: Solution) -> dict[str, Any]:
-    """Changes that close the ways by which much air comes back inside.
+    """Changes that close the ways by which much air comes back inside, to fans if it does to any.
 
     Empty where there are none, or one that cannot be closed: a passage, a fan that runs.
     """
-    ways = [path for found in returns(solution) if much(found) for path in found.back]
+    back = [*filter(much, returns(solution))] or [*filter(much, rounds(solution))]
+    ways = [path for found in back for path in found.back]
     items = [solution.case.branches[path] for path in ways]
     fixed = (not hasattr(item, "state") or getattr(item, "running", False) for item in items)
     return {} if any(fixed) else {f"{path}.state": "blanked" for path in ways}
@@ -182,16 +225,12 @@ def _blowing(
 
 def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
     """Compartments with a number; those that air can come round to again have the same."""
-    from scipy import sparse  # noqa: PLC0415 - only where a fan stands inside
-    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
-
     links = [(s.source, s.target) for s in inside]
     names = list(dict.fromkeys(place for link in links for place in link))
     at = {name: i for i, name in enumerate(names)}
     ends = np.array([(at[a], at[b]) for a, b in links], int).reshape(-1, 2)
-    size = (len(names), len(names))
-    graph = sparse.csr_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), size)
-    _, labels = connected_components(graph, directed=True, connection="strong")
+    ways = Ways(ends[:, 0], ends[:, 1], np.ones((len(ends), 1)), len(names))
+    labels = ways.circles()[:, 0]
     return dict(zip(names, labels.tolist(), strict=True))
 
 
@@ -199,25 +238,14 @@ class Mixing:
     """Where the air of places comes from, each place mixed; one factorization for all questions."""
 
     def __init__(self, moving: Iterable[Stream], places: Iterable[str]) -> None:
-        from scipy import sparse  # noqa: PLC0415 - only where air comes back
-        from scipy.sparse.linalg import splu  # noqa: PLC0415
-
         self.at = {place: i for i, place in enumerate(places)}
-        rows: list[tuple[int, int, float]] = []
-        fresh = whole = 0.0
-        for s in (s for s in moving if s.target in self.at):
-            row = self.at[s.target]
-            rows.append((row, row, s.mass_flow))
-            whole += s.mass_flow
-            if s.source in self.at:
-                rows.append((row, self.at[s.source], -s.mass_flow))
-            else:
-                fresh += s.mass_flow
-        self.sealed = not fresh > NOUGHT * whole
+        into = [s for s in moving if s.target in self.at]
+        source, target = (np.array([self.at.get(getattr(s, end), -1) for s in into], int)
+                          for end in ("source", "target"))  # fmt: skip
+        flow = np.array([s.mass_flow for s in into])
+        self.sealed = not flow[source < 0].sum() > NOUGHT * flow.sum()
         if not self.sealed:
-            i, j, values = (np.array(each) for each in zip(*rows, strict=True))
-            size = (len(self.at), len(self.at))
-            self.solve = splu(sparse.csc_matrix((values, (i, j)), size)).solve
+            self.solve = Ways(source, target, flow[:, None], len(self.at)).mixed()
 
     def again(self, place: str, leaving: Iterable[Stream]) -> float:
         """Share of the air of a place that has left it by one of these streams before.
@@ -253,15 +281,6 @@ def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
         if is_outside(s.source) and s.target in fed and s.path not in held:
             marked[mixing.at[s.target]] += s.mass_flow
     return dict(zip(fed, np.clip(mixing.solve(marked), 0.0, 1.0).tolist(), strict=True))
-
-
-def been_before(moving: list[Stream], place: str) -> float:
-    """Share of the air that enters a compartment that has been in it before; NaN if all of it."""
-    circles = circles_of(s for s in moving if not is_outside(s.target))  # none begins outside
-    around = [name for name in circles if circles[name] == circles.get(place)]
-    if len(around) < 2:
-        return 0.0
-    return Mixing(moving, around).again(place, (s for s in moving if s.source == place))
 
 
 def _way_back(around: list[Stream], start: str, end: str) -> tuple[tuple[str, ...], float]:

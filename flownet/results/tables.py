@@ -6,6 +6,7 @@ JSON keys, headings and units follow from that declaration. An attribute is SI; 
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -73,6 +74,7 @@ FAN = (
     Field("life", q.HOURS),
     Field("life_kind", None, ("L10", "mean")),
 )
+OF_AIR = (Field("age", q.TIME), Field("returned_share", q.RATIO), Field("share", q.RATIO))
 PART = (
     Field("heat", q.POWER),
     Field("air_temperature", q.TEMPERATURE),
@@ -269,3 +271,13 @@ def _shown(field: Field, value: Any) -> str:
     if value is None or (field.quantity is not None and not np.isfinite(value)):
         return ""
     return field.quantity.metric.text(value) if field.quantity is not None else str(value)
+
+
+def extra(name: str) -> Any:
+    """A library that is used only where somebody asks for its kind of table."""
+    try:
+        return importlib.import_module(name)
+    except ImportError:
+        raise ImportError(
+            f"this table needs {name}, which is not installed; python -m pip install {name}"
+        ) from None

@@ -48,6 +48,14 @@ def summed(values: Array) -> Array:
     return found
 
 
+def added(rows: Integers, values: Array, height: int) -> Array:
+    """(height, variants) sums of the values of each row; rows of -1 are left out."""
+    found = np.zeros((height, values.shape[1]), values.dtype)
+    there = rows >= 0
+    np.add.at(found, rows[there], values[there])
+    return found
+
+
 def replaced(whole: Array, rows: Integers, values: Array) -> Array:
     """A copy with some rows replaced; complex where the values are."""
     kind, width = np.result_type(whole, values), max(whole.shape[1], values.shape[1])

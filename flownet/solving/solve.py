@@ -21,7 +21,7 @@ from flownet.results import batch as batches
 from flownet.results.batch import SolutionBatch
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.streams import closing
+from flownet.results.streams import closing, parting
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
 from flownet.solver import dividing, fixed_temperature, speeds
@@ -42,8 +42,9 @@ def solve(
     far as a short search goes: `points` counts all, `others` holds them, and the findings name
     those that are stable. Where walls, exchanges or buoyancy matter, and for up to 16 compartments,
     `layered` is the case with each of them in 4 layers, `finer` that with twice as many as are
-    given (solved when first asked for). Where fans move much of their air in a circle inside,
-    `closed` is the same enclosure with the branches closed that carry it back.
+    given (solved when first asked for). Where much air goes in a circle inside, `closed` is the
+    same enclosure with the branches closed that carry it back; where much of what is drawn in was
+    blown out before, `parted` that without recirculation.
 
     Parameters
     ----------
@@ -92,13 +93,17 @@ def _as_solution(tried: Attempt) -> Solution:
 
 
 def _with_closed(found: Solution) -> Solution:
-    """A solution, beside it the same with the ways closed by which much air returns inside.
+    """A solution, beside it the same with the ways closed by which much air returns inside, and
+    that without air that is drawn in again outside.
 
-    Where that has no solution of its own there is none beside.
+    Where one has no solution of its own there is none beside.
     """
-    changes = closing(found)
-    other = again(found.case, changes) if changes else ""
-    return dataclasses.replace(found, closed=other) if isinstance(other, Solution) else found
+    made: dict[str, Solution] = {}
+    for name, changes in (("closed", closing(found)), ("parted", parting(found))):
+        other = again(found.case, changes) if changes else ""
+        if isinstance(other, Solution):
+            made[name] = other
+    return dataclasses.replace(found, closed=made.get("closed"), parted=made.get("parted"))
 
 
 def broken_in_layers(solution: Solution) -> tuple[Limit, ...]:

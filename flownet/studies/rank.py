@@ -234,10 +234,10 @@ def _quantity(path: str) -> Quantity:
     """The quantity of a result path; CaseError where it is no number."""
     kind, name = path.partition(".")[0], path.rpartition(".")[2]
     fields = {
-        "total": tables.TOTALS, "compartment": tables.COMPARTMENT,
+        "total": tables.TOTALS, "compartment": tables.COMPARTMENT + tables.OF_AIR,
         "part": tables.PART + tables.STATION, "wall": tables.WALL, "exchange": tables.HEAT,
         "site": tables.SITE,
-    }.get(kind, tables.BRANCH + tables.FAN)  # fmt: skip
+    }.get(kind, tables.BRANCH + tables.FAN + tables.OF_AIR[1:2] * (kind == "fan"))  # fmt: skip
     for field in fields:
         if field.name == name and field.quantity is not None:
             return field.quantity

@@ -16,8 +16,7 @@ from flownet.pages.caption import Caption
 from flownet.pages.page import MISSING, STYLES, Page, spaced
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.pages.table import ROWS, SAVED, aligned
-from flownet.results.solution import extra
-from flownet.results.tables import Field, plain
+from flownet.results.tables import Field, extra, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError

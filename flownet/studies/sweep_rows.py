@@ -24,7 +24,7 @@ from flownet.judging.assessment import STATUSES, THERMAL, VOID, Assessment
 from flownet.judging.voids import told
 from flownet.results.batch import SolutionBatch
 from flownet.results.solution import EXAMPLE, PREFIXES
-from flownet.results.tables import TOTALS, Field, Table
+from flownet.results.tables import OF_AIR, TOTALS, Field, Table
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.component import KINDS
@@ -75,6 +75,8 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     """
     probe = evaluate(case, [Run()]).batches[0]
     known = dict(results_of(probe))
+    count = len(known)
+    known |= dict(_of_air(probe))
     asked = keep is not None
     if keep is None:
         parts = [f"part.{name}.{key}" for name in probe.parts for key in ("temperature", "margin")]
@@ -82,7 +84,7 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
     found = {path: None for pattern in keep for path in _matching(pattern, known)}
     taken = {axis.path for axis in axes}
     kept = tuple(Field(path, known[path]) for path in found if path not in taken)
-    rows = BLOCK_NUMBERS // len(known) // BLOCK * BLOCK
+    rows = BLOCK_NUMBERS // count // BLOCK * BLOCK
     given = tuple(_axis_column(case, axis) for axis in axes)
     return SweepLayout(given, kept, min(max(rows, BLOCK), LARGEST_BLOCK), asked)
 
@@ -101,6 +103,13 @@ def results_of(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
         table: Table = getattr(batch, name)
         for row in table.names:
             yield from ((f"{prefix}{row}.{f.name}", f.quantity) for f in table.fields)
+
+
+def _of_air(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:
+    """Results that are worked out only where they are kept: ages, air that comes back."""
+    for name in batch.compartments:
+        yield from ((f"compartment.{name}.{f.name}", f.quantity) for f in OF_AIR[:2])
+    yield from ((f"{path}.{OF_AIR[1].name}", OF_AIR[1].quantity) for path in batch.fans)
 
 
 def _matching(pattern: str, known: Mapping[str, Any]) -> list[str]:

@@ -120,6 +120,7 @@ def solved(
         compartments=rows(s.COMPARTMENT, {
             name: {
                 "temperature": warm.get(name, math.nan) + ZERO,
+                "mean_temperature": warm.get(name, math.nan) + ZERO,
                 "pressure": (gauge or {}).get(name, -5.0),
             }
             for name in case.compartments

@@ -9,7 +9,7 @@ import flownet
 from flownet.enclosure.branches import Duct, Leak, Opening, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
-from flownet.enclosure.heat import Part, Wall
+from flownet.enclosure.heat import Part, Recirculation, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Limits, Outside, Supply
 from flownet.results.solution import Solution
 from tests.findings.build import FLOWS, axial, noise_limit, solved, things
@@ -174,6 +174,23 @@ def stirred(back: float, fresh: float = 0.03, above: float = 0.0) -> Solution:
     flows = {"filter.intake": fresh, "fan.roof": fresh + above, "fan.stir": fresh + back,
              "leak.seal": above}  # fmt: skip
     return solved(made, flows={**FLOWS, **flows, "baffle.shelf": -back})
+
+
+def drifting(back: float) -> Solution:
+    """Air that rises through the shelf, of which so much sinks back through a gap, without a fan
+    between them."""
+    gap = Opening(name="gap", from_="upper", to="lower", area="50 cm2")
+    return solved(things(gap=gap), flows={**FLOWS, "baffle.shelf": 0.03 + back, "opening.gap": back})
+
+
+def drawn_round(fraction: float, side: float = 0.0, **more: Any) -> Solution:
+    """Exhaust of which a fraction of the intake air consists; so much enters elsewhere."""
+    made = things(
+        side=Vent(name="side", from_="outside", to="upper", area="50 cm2", loss=2.0),
+        short=Recirculation(name="short", from_="fan.roof", to="filter.intake", fraction=fraction),
+        limits=Limits(scenarios=["base", "dirty"], intake_filter="none"), **more,
+    )  # fmt: skip
+    return solved(made, flows={**FLOWS, "vent.side": side, "fan.roof": 0.03 + side})
 
 
 def standing(flow: float, **changed: object) -> Solution:

@@ -562,6 +562,9 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("condensation", lambda dew: wet(dew_point=dew), ("19.4 degC",), ("19.2 degC", None)),
     # --- air that comes back: 3.34 of 33.4 g/s; through a rotor 5 %
     ("air-returns-inside", u.stirred, (0.00335,), (0.00332,)),
+    ("recirculation-inside", u.drifting, (0.00335,), (0.00332,)),
+    ("recirculation-inside", lambda made: made(0.02), (u.drifting,), (u.stirred,)),
+    ("short-circuit", u.drawn_round, (0.101,), (0.099,)),
     ("fan-out", weak, (-0.00501,), (-0.00499, 0.00501)),
     ("fan-out", lambda state: weak(-0.02, state=state), ("stopped",), ("blanked",)),
     # --- edges of thresholds

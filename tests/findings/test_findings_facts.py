@@ -18,7 +18,6 @@ from flownet.results.streams import (
     Mixing,
     Stream,
     _way_back,
-    been_before,
     closing,
     inflow,
     is_still,
@@ -90,18 +89,7 @@ def test_what_a_branch_leaks_is_no_flow(flow, keys, still):
 
 # --- air that comes back ------------------------------------------------------------------------
 
-RING = moving(("outside", "a", 1.0), ("a", "b", 3.0), ("b", "a", 2.0), ("b", "c", 1.0),
-              ("c", "outside", 1.0))  # fmt: skip
-
-
-@each(named([("a", 2 / 3), ("b", 2 / 3), ("c", 0.0), ("d", 0.0)]))
-def test_what_has_been_in_a_place_before(place, share):
-    """2 of the 3 that enter a come from b, all of which was in a."""
-    assert been_before(RING, place) == pytest.approx(share)
-
-
 def test_without_fresh_air_there_is_no_share():
-    assert math.isnan(been_before(moving(("a", "b", 1.0), ("b", "a", 1.0)), "a"))
     for fresh, sealed in ((2e-6, True), (3e-6, False)):  # a millionth of all that enters
         ring = moving(("outside", "a", fresh), ("a", "b", 1.0), ("b", "a", 1.0),
                       ("a", "outside", fresh))  # fmt: skip

@@ -247,6 +247,7 @@ def idle_copies() -> Any:
 
 # rule, sample, what it tells; "n": of so many findings the first; "words" stand in message or
 # advice, "never" does not
+COOLER = solved(warm={"lower": 24.0, "upper": 30.0})
 CASES: list[tuple[str, Any, dict[str, Any]]] = [
     # --- limits
     ("limit-part", lambda: solved(limits=(part_limit("drive", 92.0, 90.0),)), {
@@ -597,6 +598,16 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("fan-out", standing, {"words": "that fan.roof moves back"}),
     ("fan-out", lambda: standing("second"), {"words": "that fan.roof and fan.second move back"}),
     ("air-returns-inside", lambda: u.stirred(0.02), {"words": "fan.stir moves has passed it"}),
+    ("recirculation-inside", lambda: u.drifting(0.01), {
+        "share": "25 %", "words": "comes back through opening.gap"}),
+    ("recirculation-inside", lambda: dataclasses.replace(u.drifting(0.01), closed=COOLER), {
+        "now": 25.0 + ZERO, "then": 24.0 + ZERO}),
+    # 0.2 of 30 of 50 g/s
+    ("short-circuit", lambda: u.drawn_round(0.2, side=0.02), {"share": "20 %", "again": "12 %"}),
+    ("short-circuit", lambda: u.drawn_round(0.12, side=0.02), {
+        "words": "12 % of what filter.intake draws in"}),
+    ("short-circuit", lambda: dataclasses.replace(
+        u.drawn_round(0.2), parted=COOLER), {"now": 25.0 + ZERO, "then": 24.0 + ZERO}),
     ("condensation", lambda: chilled(0.03), {"words": "At this flow"}),
     ("condensation", lambda: chilled(0.001), {"words": "At this flow"}),
     ("condensation", lambda: chilled(0.0), {"words": "Keep the inside"}),

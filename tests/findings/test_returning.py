@@ -8,15 +8,17 @@ from types import SimpleNamespace
 import pytest
 
 import flownet
+from flownet.enclosure.branches import Opening, Vent
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
+from flownet.enclosure.heat import Part, Recirculation, Wall
+from flownet.enclosure.surroundings import Body, Compartment
 from flownet.findings.returning import if_closed, let_back
 from flownet.results.streams import (
     Stream,
     _way_back,
-    been_before,
     closing,
     returns,
-    streams,
 )
 from tests.each import each, named
 from tests.findings import samples, samples_use
@@ -43,7 +45,7 @@ def test_the_share_that_returns_is_that_of_the_flows(rack):
         (1 - found.share) * rack.mass_flow("slot.servers"), rel=1e-6
     )
     for place in ("front", "mid", "rear"):
-        assert been_before(streams(rack), place) == pytest.approx(found.share, rel=1e-9)
+        assert rack[f"compartment.{place}.returned_share"] == pytest.approx(found.share, rel=1e-9)
 
 
 def test_the_heat_balance_shows_it(rack):
@@ -158,3 +160,42 @@ def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
     assert "then" not in numbers(found, "fan-out")
     side = dataclasses.replace(samples_use.standing(-0.008), closed=found)
     assert "then" not in numbers(side, "fan-out")
+
+
+def test_what_is_drawn_in_again_warms_by_its_share_and_no_more_without_it():
+    """Mixing: the intake is at T_0 + f (T_out - T_0); its heat goes with the fresh air alone."""
+    short = Recirculation(name="short", from_="fan.roof", to="filter.intake", fraction=0.3)
+    case = Enclosure.of(*things(short=short, type=axial(power="0 W")).values())
+    found, plain = flownet.solve(case), flownet.solve(case.with_changes({short.path + ".fraction": 0}))
+    outside, upper = case.outside.temperature, found["compartment.upper.temperature"]
+    told = numbers(found, "short-circuit")
+    assert told["now"] == pytest.approx(outside + 0.3 * (upper - outside), rel=1e-9)
+    assert upper - outside == pytest.approx(180 / (CP * 0.7 * found.mass_flow("fan.roof")), rel=1e-4)
+    assert (told["then"], told["again"]) == (pytest.approx(outside, abs=1e-6), "30 %")
+    assert told["better"] == pytest.approx(float(plain.worst.margin), abs=1e-6)
+    assert about(plain, "short-circuit") == []
+    assert plain.parted is None
+
+
+def test_a_circle_by_buoyancy_names_its_way_back_and_what_closing_it_gives():
+    """A warm shaft beside a cool one: what sinks there comes back below, r/(1 + r) of the air."""
+    sides = {name: Compartment(name=name, outline=f"{x} 0 400 1000 mm")
+             for name, x in (("warm", 0), ("cool", 400))}  # fmt: skip
+    holes = [Opening(name=name, from_="warm", to="cool", area="60 cm2", at=f"400 {y} mm")
+             for name, y in (("low", 50), ("high", 950))]  # fmt: skip
+    vents = [Vent(name=name, from_="warm", to="outside", area="30 cm2", loss=2.5, at=f"0 {y} mm")
+             for name, y in (("in", 50), ("out", 950))]  # fmt: skip
+    case = Enclosure.of(
+        Body(size="800 x 1000 x 400 mm"), *sides.values(), *holes, *vents,
+        Wall(name="skin", from_="cool", to="outside", area="1 m2", u_value="5 W/(m2 K)"),
+        Part(name="drive", in_="warm", power="150 W"),
+    )  # fmt: skip
+    found = flownet.solve(case)
+    told, back, fresh = numbers(found, "recirculation-inside"), found.mass_flow("opening.low"), \
+        found.mass_flow("vent.in")  # fmt: skip
+    r = back / fresh
+    assert found["compartment.warm.returned_share"] == pytest.approx(r / (1 + r), rel=1e-6)
+    assert told["back"] == "opening.low"
+    shut = flownet.solve(case, changes={"opening.low.state": "blanked"})
+    assert told["then"] == pytest.approx(shut["compartment.warm.temperature"], abs=1e-6)
+    assert about(found, "air-returns-inside") == about(shut, "recirculation-inside") == []

@@ -45,6 +45,7 @@ class MapLayout:
     solution: Solution
     units: Units
     fits: tuple[tuple[float, float], tuple[float, float]] = (USUAL_SIZE, LARGEST_SIZE)
+    shares: bool = False  # whether plates tell where the air comes from
 
     @cached_property
     def places(self) -> MapPlaces:
@@ -85,9 +86,10 @@ class MapLayout:
 
     @cached_property
     def plates(self) -> dict[str, Plate]:
-        tight = self.solution.case.limits.margin
-        return {name: _plate(name, row, tight, self.units)
-                for name, row in self.solution.compartments.items()}  # fmt: skip
+        tight, rows = self.solution.case.limits.margin, self.solution.compartments.items()
+        return {name: _plate(name, row, tight, self.units, words.origins(
+                    self.solution, name, self.units) if self.shares else ())
+                for name, row in rows}  # fmt: skip
 
     @cached_property
     def flows(self) -> dict[str, float]:
@@ -111,8 +113,10 @@ class MapLayout:
         return [*grouped(others, alike, 3), *grouped(fans, alike, 5), *single]
 
 
-def _plate(name: str, row: Row, tight: float, units: Units) -> Plate:
-    """Name, large temperature, limit and margin, in three forms."""
+def _plate(
+    name: str, row: Row, tight: float, units: Units, origins: Iterable[str] = ()
+) -> Plate:  # fmt: skip
+    """Name, large temperature, limit and margin, in three forms; below where its air is from."""
     temperature = units.text(q.TEMPERATURE, row.temperature)
     told = [text for text in (words.limit(row, units), words.room(row.margin, tight, units))
             if text]  # fmt: skip
@@ -122,10 +126,12 @@ def _plate(name: str, row: Row, tight: float, units: Units) -> Plate:
     head = written(name, look.HEAD, False, PLATE_NAME_WIDE)
     large, middle = (Letters(0, 0, temperature, size, True) for size in (look.NUMBER, look.HEAD))
     short = Letters(0, 0, f"{name}  {temperature}", look.SMALL, True)
-    forms = ((*head, large, *kept),
-             (*(line._replace(size=look.BODY) for line in head), middle, *small),
-             (short, *small[-1:]))  # fmt: skip
-    return Plate(forms, (middle, *kept))
+    below = [line for text in origins
+             for line in written(text, look.SMALL, False, PLATE_NAME_WIDE)]  # fmt: skip
+    forms = ((*head, large, *kept, *below),
+             (*(line._replace(size=look.BODY) for line in head), middle, *small, *below),
+             (short, *small[-1:], *below))  # fmt: skip
+    return Plate(forms, (middle, *kept, *below))
 
 
 def block_size(lines: Iterable[Letters]) -> tuple[float, float]:

@@ -54,7 +54,7 @@ VIEWS = {
 @picture(Solution)
 def map(
     solution: Solution, *, ax: Axes | None = None, units: str = "metric",
-    temperatures: tuple[float, float] | None = None,
+    temperatures: tuple[float, float] | None = None, shares: bool = False,
 ) -> Axes:  # fmt: skip
     """An enclosure to scale, filled by air temperature, with every flow.
 
@@ -71,6 +71,8 @@ def map(
         outside temperature to 5 K above the highest air limit, both of the case as it was before
         its variants, scenarios and changes: one range for all of them. Air beyond it has the
         colour of the end and is marked at the bar.
+    shares : bool
+        Whether compartments and fans tell where their air comes from.
 
     Raises
     ------
@@ -79,15 +81,16 @@ def map(
     ValueError
         Where low is not below high, for anything but two temperatures, or for other units.
     """
-    return scene.paint(map_scene(solution, units, temperatures), ax)
+    return scene.paint(map_scene(solution, units, temperatures, shares=shares), ax)
 
 
 def map_scene(
     solution: Solution, units: str = "metric", temperatures: tuple[float, float] | None = None,
-    *, bare: bool = False,
+    *, bare: bool = False, shares: bool = False,
 ) -> Drawing:  # fmt: skip
     """The map of one solution as a drawing, as of `map`; `bare`: without its head and foot."""
-    layout, drawing = MapLayout(solution, Units(units)), Drawing(solution.case.title, MAP_MARGIN)
+    layout = MapLayout(solution, Units(units), shares=shares)
+    drawing = Drawing(solution.case.title, MAP_MARGIN)
     room, scale = Room(layout.body), _range(solution, temperatures)
     marks = all_marks(layout)
     _compartments(drawing, layout, scale)

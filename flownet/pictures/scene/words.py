@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import groupby
 from typing import Any, NamedTuple
 
+from flownet.pages.origins import LEAST_NEWS, intakes
 from flownet.physics.air import HEAT_CAPACITY
 from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, host
@@ -56,6 +57,16 @@ def room(kept: float, tight: float, units: Units) -> str:
 def limit(row: Row, units: Units) -> str:
     """`limit 55 °C`; empty without one."""
     return f"limit {units.round(q.TEMPERATURE, row.limit)}" if known(row.limit) else ""
+
+
+def origins(solution: Solution, name: str, units: Units) -> Iterator[str]:
+    """Where the air of a compartment comes from, a line each; its age, what was there before."""
+    air, row = solution.origins, solution.origins.compartments[name]
+    yield from intakes(air.shares(name)).split(", ")
+    if known(row.age):
+        yield f"{units.text(q.TIME, row.age)} old"
+    if row.returned_share >= LEAST_NEWS:
+        yield f"{100 * row.returned_share:.0f} % there before"
 
 
 def parts(names: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:

@@ -1,0 +1,194 @@
+"""Where air comes from: a tracer marched in time on the same flows, closed forms, conservation."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+import flownet
+from flownet.enclosure.branches import Opening, Vent
+from flownet.enclosure.heat import Exchange, Recirculation
+from flownet.enclosure.surroundings import Body, Compartment, Outside
+from flownet.results.origins import Ways
+from tests.each import each, named
+from tests.findings import samples
+from tests.findings.build import solved, things
+from tests.published import rows
+
+BACK, FRACTION, SWAP = 0.012, 0.2, 0.004  # kg/s, of what is drawn in, m3/s
+
+
+def boxes(**more):
+    """A fan moves air up inside, a gap lets some back down, some is drawn in again, some swaps."""
+    own = {
+        "stir": samples.roof(name="stir", from_="lower", to="upper"), "shelf": None,
+        "gap": Opening(name="gap", from_="upper", to="lower", area="50 cm2"),
+        "side": Vent(name="side", from_="outside", to="upper", area="50 cm2", loss=2.0),
+        "short": Recirculation(name="short", from_="fan.roof", to="filter.intake",
+                               fraction=FRACTION),
+    }  # fmt: skip
+    return things(**{**own, **more})
+
+
+FLOWS = {"filter.intake": 0.02, "vent.side": 0.01, "fan.roof": 0.03, "opening.gap": BACK,
+         "fan.stir": 0.02 + BACK}  # fmt: skip
+
+
+def swapping():
+    return Exchange(name="middle", between=["lower", "upper"], flow=f"{SWAP} m3/s")
+
+
+@pytest.fixture(scope="module")
+def air():
+    return solved(boxes(middle=swapping()), flows=FLOWS, scenarios={})
+
+
+def balance(found, share, enters):
+    """(2,) kg/s of tracer that lower and upper gain, at these shares; `enters` by what comes in."""
+    lower, upper = share
+    weight = [found.site["pressure"] / (287.05 * row.temperature)
+              for row in found.compartments.values()]  # fmt: skip
+    swap = SWAP * sum(weight) / 2
+    drawn = (1 - FRACTION) * enters["filter.intake"] + FRACTION * upper
+    into = 0.02 * drawn + BACK * upper - (0.02 + BACK) * lower + swap * (upper - lower)
+    up = 0.01 * enters["vent.side"] + (0.02 + BACK) * lower - (BACK + 0.03) * upper
+    return np.array([into, up + swap * (lower - upper)]), np.array(weight) * 0.8 * 0.9 * 0.4
+
+
+def marched(found, enters, source=0.0):
+    """Where a tracer ends that begins nowhere, after many changes of air."""
+
+    def rate(_, share):
+        gained, held = balance(found, share, enters)
+        return (gained + source * held) / held
+
+    return solve_ivp(rate, (0, 3000), [0.0, 0.0], "LSODA", rtol=1e-10, atol=1e-12).y[:, -1]
+
+
+@each(named(["filter.intake", "vent.side"]))
+def test_shares_are_where_a_tracer_marched_in_time_ends(intake):
+    found = solved(boxes(middle=swapping()), flows=FLOWS, scenarios={})
+    enters = {"filter.intake": 0.0, "vent.side": 0.0, intake: 1.0}
+    ends = marched(found, enters)
+    got = [found[f"compartment.{name}.{intake}.share"] for name in ("lower", "upper")]
+    assert got == pytest.approx(ends, rel=1e-6)
+    assert got[0] == found.origins.shares("lower")[intake]
+
+
+def test_age_is_where_a_source_everywhere_ends(air):
+    """Danckwerts: a source of 1 kg a second in each kg of air ends at its mean age in seconds."""
+    ends = marched(air, {"filter.intake": 0.0, "vent.side": 0.0}, 1.0)
+    ages = [air[f"compartment.{name}.age"] for name in ("lower", "upper")]
+    assert ages == pytest.approx(ends, rel=1e-6)
+    assert air["compartment.upper.age_s"] == ages[1]
+
+
+def test_shares_add_up_and_age_times_flow_is_the_air_held(air):
+    """Conservation: each compartment's shares are one; all air that leaves is as old as fresh
+    flow times age = mass held, by the whole enclosure."""
+    for name in air.compartments:
+        assert math.fsum(air.origins.shares(name).values()) == pytest.approx(1.0, abs=1e-12)
+    _, held = balance(air, (0, 0), {"filter.intake": 0.0, "vent.side": 0.0})
+    fresh = 0.02 * (1 - FRACTION) + 0.01
+    leaves_for_good = 0.03 - 0.02 * FRACTION
+    assert fresh == pytest.approx(leaves_for_good)
+    assert air["compartment.upper.age"] * leaves_for_good == pytest.approx(held.sum(), rel=1e-6)
+
+
+def test_what_comes_back_in_a_closed_form():
+    """A fan sends m + b round with b coming back: its air has share r/(1 + r), r = b/m, of what
+    passed it before; with a share f drawn in again outside also f of the fresh part."""
+    flows = {"filter.intake": 0.02, "fan.roof": 0.02, "opening.gap": BACK, "fan.stir": 0.02 + BACK}
+    alone = solved(boxes(side=None, short=None), scenarios={}, flows=flows)
+    r = BACK / 0.02
+    for path in ("fan.stir", "compartment.lower", "compartment.upper"):
+        assert alone[f"{path}.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
+    assert alone["fan.roof.returned_share"] == pytest.approx(0.0, abs=1e-12)
+    both = solved(boxes(side=None), scenarios={}, flows=flows)
+    assert both["fan.roof.returned_share"] == pytest.approx(FRACTION, rel=1e-9)
+    assert both["fan.stir.returned_share"] == pytest.approx((FRACTION + r) / (1 + r), rel=1e-9)
+
+
+def test_the_garage_of_the_handbook():
+    """Mixed: age = volume over flow, and ln(1/x) ages until a share x is left."""
+    (row,) = rows("networks", "T4")
+    wide = row.given["volume"] / 6.0
+    made = {"body": Body(size=f"{wide} x 6 x 1 m"), "outside": Outside(temperature="20 degC"),
+            "hall": Compartment(name="hall", outline=f"0 0 {wide} 6 m"),
+            "in": Vent(name="in", from_="outside", to="hall", area="1 m2", loss=2.0),
+            "out": Vent(name="out", from_="hall", to="outside", area="1 m2", loss=2.0)}  # fmt: skip
+    weight = 101325.0 / (287.05 * 293.15)
+    flow = row.given["volume"] * row.given["changes"] / 3600 * weight
+    found = solved(made, flows={"vent.in": flow, "vent.out": flow}, warm={"hall": 20.0},
+                   scenarios={})  # fmt: skip
+    age = found["compartment.hall.age"]
+    level = row.given["source"] / row.given["volume"] * age * -np.expm1(-row.given["after"] / age)
+    row.check(level=level, purged=age * math.log(1 / row.given["left"]) / 3600)
+
+
+# --- limits --------------------------------------------------------------------------------------
+
+
+def ring(*flows):
+    """A line of compartments that air enters at the first; (from, to, flow) more."""
+    source, target, flow = zip(*flows, strict=True)
+    return Ways(np.array(source), np.array(target), np.array(flow)[:, None], 3)
+
+
+@each(named([(0, 2 / 3), (1, 2 / 3), (2, 0.0)]))
+def test_what_has_been_in_a_place_before(place, share):
+    """2 of the 3 that enter a come from b, all of which was in a."""
+    ways = ring((-1, 0, 1.0), (0, 1, 3.0), (1, 0, 2.0), (1, 2, 1.0), (2, -1, 1.0))
+    assert ways.been_before(ways.mixed())[place, 0] == pytest.approx(share)
+
+
+def test_an_island_has_no_share_and_the_air_round_it_has():
+    """Nothing comes to a box that only stirs its own air, nor to one that none enters."""
+    made = boxes(box=Compartment(name="box"), cell=Compartment(name="cell"), **{
+        name: Opening(name=name, from_=a, to=b, area="5 cm2")
+        for name, a, b in (("there", "box", "cell"), ("back", "cell", "box"))})  # fmt: skip
+    found = solved(made, flows={**FLOWS, "opening.there": 0.01, "opening.back": 0.01}, scenarios={})
+    for name in ("box", "cell"):
+        assert found.origins.shares(name) is None
+        assert math.isnan(found[f"compartment.{name}.age"])
+        assert math.isnan(found[f"compartment.{name}.returned_share"])
+    row = found.to_dict()["compartments"]["box"]
+    assert (row["age_s"], row["returned_share"], row["shares"]) == (None, None, None)
+    assert found["compartment.lower.age"] > 0
+
+
+def test_without_a_volume_there_is_no_age_there_and_behind():
+    small = Compartment(name="lower")
+    found = solved(boxes(lower=small), flows={**FLOWS, "opening.gap": 0.0, "fan.stir": 0.02},
+                   scenarios={})  # fmt: skip
+    first = solved(boxes(upper=Compartment(name="upper"), short=None), scenarios={},
+                   flows={**FLOWS, "opening.gap": 0.0, "fan.stir": 0.02})  # fmt: skip
+    assert math.isnan(found["compartment.lower.age"])
+    assert math.isnan(found["compartment.upper.age"])
+    assert first["compartment.lower.age"] > 0
+    assert math.isnan(first["compartment.upper.age"])
+
+
+@each(named(["stopped", "backflow", "blanked"]))
+def test_a_fan_that_moves_nothing_has_no_share(region):
+    found = solved(boxes(), flows={**FLOWS, "fan.stir": -0.01}, scenarios={},
+                   fans={"fan.stir": {"region": region}})  # fmt: skip
+    assert math.isnan(found["fan.stir.returned_share"])
+
+
+def test_variants_have_the_numbers_of_each_alone_and_slopes_follow():
+    """Of a solved cabinet, all variants in one go; a derivative is that of two solves nearby."""
+    case = flownet.load_case("cases/drive-cabinet")
+    key, path = "vent.side.area", "compartment.upper.filter.intake.share"
+    areas = np.array([0.004, 0.004 * (1 + 1e-4), 0.008])
+    batch = flownet.solve_many(case, {key: areas})
+    assert batch[path][2] == pytest.approx(batch.select(2)[path], rel=1e-9)
+    assert batch["compartment.upper.age"][2] == pytest.approx(
+        batch.select(2)["compartment.upper.age"], rel=1e-9)  # fmt: skip
+    made = case.with_changes({key: 0.004})
+    ranked = {effect.path: effect for effect in flownet.rank(made, path).effects}
+    near = (batch[path][1] - batch[path][0]) / (1e-4 * 0.004)
+    assert ranked[key].derivative == pytest.approx(near, rel=1e-3)
