@@ -15,6 +15,8 @@ from flownet.equations.state import Model, State
 from flownet.equations.topology import root_places
 from flownet.schema.arrays import Array, magnitude
 
+LEAST_APART = 1e-6  # K/W between a part that stores heat and what it stands in or on
+
 
 class PartStates(NamedTuple):
     """(parts, variants); NaN for parts that are not there."""
@@ -26,24 +28,39 @@ class PartStates(NamedTuple):
     stations: dict[str, Array]  # part.station -> (variants,)
 
 
-def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> PartStates:
-    """Every part in a state."""
+class Giving(NamedTuple):
+    """Heat through stacks of parts, each `fixed - slope * T`; (parts, variants) W, W/K."""
+
+    fixed: Array  # all that comes into a part, by the temperature of its foot
+    slope: Array
+    given: Array  # what it gives to what it stands in or on, by the temperature there
+    given_slope: Array
+
+
+def parts(
+    inputs: Inputs, model: Model, state: State, here: BranchState, held: Array | None = None
+) -> PartStates:
+    """Every part in a state. `held`: (parts, variants) temperatures of the feet of those that store
+    heat, NaN of all others, which follow at once."""
     case, names = inputs.enclosure, inputs.names("part")
     width = state.mass_flow.shape[1]
     if not names:
         none = np.zeros((0, width))
         return PartStates(none, none, none, none, {})
     c = elements.columns(inputs, "part")
-    velocity, mass_velocity = _velocities(inputs, model, state, here, c.flow_area)
-    resistance = _resistances(c, mass_velocity) * c.resistance_factor
+    velocity, resistance = resistances(inputs, model, state, here)
     there = assemble.parts_present(inputs) + np.zeros((1, width))
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
     surroundings = _air(inputs, model, state, here, c.position)
     chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))
     chain = np.where(c.chain.given[:, None], chain, 0.0)
     base = np.zeros((len(names), width), np.result_type(surroundings, resistance, load))
+    if held is not None:
+        give = giving(inputs, model.part_heat, resistance, held)
+        surroundings, base = feet(inputs, give, resistance, surroundings, held)
+        load = give.fixed - give.slope * base
     rows = {name: row for row, name in enumerate(names)}
-    for row in _hosts_first(case, names):
+    for row in _hosts_first(case, names) if held is None else ():
         host = case.parts[names[row]].in_
         if host.startswith("part."):
             surroundings[row] = base[rows[host[5:]]] + 0 * surroundings[row]
@@ -58,6 +75,72 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
     return PartStates(
         model.part_heat + gone, surroundings + gone, velocity + gone, hot[:, 0] + gone, stations
     )
+
+
+def hosts_of(inputs: Inputs) -> list[int]:
+    """(parts,) the part that each sits on; -1 where it stands in air."""
+    rows = {f"part.{name}": row for row, name in enumerate(inputs.names("part"))}
+    return [rows.get(part.in_, -1) for part in inputs.enclosure.parts.values()]
+
+
+def giving(inputs: Inputs, heat: Array, resistance: Array, held: Array) -> Giving:
+    """What parts give off, those on top first, when some of them hold their temperature.
+
+    heat, resistance : (parts, variants) own heat [W]; from the foot to what is below it [K/W]
+    held : (parts, variants) temperatures that are held, NaN of parts that follow at once
+    """
+    shape = np.broadcast_shapes(heat.shape, resistance.shape, held.shape)
+    kind = np.result_type(heat, resistance, held)
+    made = Giving(*(np.zeros(shape, kind) for _ in Giving._fields))
+    made.fixed[:] = heat
+    hosts, names = hosts_of(inputs), inputs.names("part")
+    for row in reversed(_hosts_first(inputs.enclosure, names)):
+        through, stored = resistance[row], ~np.isnan(held[row].real)
+        follows = 1 + through * made.slope[row]
+        apart = np.where(stored & (through.real > LEAST_APART), through, LEAST_APART)
+        made.given[row] = np.where(stored, held[row] / apart, made.fixed[row] / follows)
+        made.given_slope[row] = np.where(stored, 1 / apart, made.slope[row] / follows)
+        if hosts[row] >= 0:
+            made.fixed[hosts[row]] += made.given[row]
+            made.slope[hosts[row]] += made.given_slope[row]
+    return made
+
+
+def feet(
+    inputs: Inputs, give: Giving, resistance: Array, air: Array, held: Array
+) -> tuple[Array, Array]:
+    """(parts, variants) temperatures of what each part stands in or on, and of its foot, by those
+    of the air around the lowest of each stack."""
+    below, foot = air + 0 * give.given, 0 * give.given
+    hosts = hosts_of(inputs)
+    for row in _hosts_first(inputs.enclosure, inputs.names("part")):
+        if hosts[row] >= 0:
+            below[row] = foot[hosts[row]]
+        passed = give.given[row] - give.given_slope[row] * below[row]
+        follows = below[row] + passed * resistance[row]
+        foot[row] = np.where(np.isnan(held[row].real), follows, held[row])
+    return below, foot
+
+
+def steady_feet(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
+    """(parts, variants) temperatures of the foot of each part, all heat passed on at once."""
+    if not inputs.names("part"):
+        return np.zeros((0, state.mass_flow.shape[1]))
+    _, resistance = resistances(inputs, model, state, here)
+    none = np.full(resistance.shape, np.nan)
+    give = giving(inputs, model.part_heat, resistance, none)
+    air = _air(inputs, model, state, here, elements.columns(inputs, "part").position)
+    return feet(inputs, give, resistance, air, none)[1]
+
+
+def resistances(
+    inputs: Inputs, model: Model, state: State, here: BranchState
+) -> tuple[Array, Array]:
+    """(parts, variants) air speed at each part [m/s], NaN without; and from its foot to the air
+    [K/W]."""
+    c = elements.columns(inputs, "part")
+    velocity, mass_velocity = _velocities(inputs, model, state, here, c.flow_area)
+    return velocity, _resistances(c, mass_velocity) * c.resistance_factor
 
 
 def _hosts_first(case: object, names: list[str]) -> list[int]:

@@ -34,21 +34,23 @@ from flownet.schema.arrays import Array, magnitude, stacked
 
 
 def results(
-    inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any]
-) -> SolutionBatch:
+    inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any],
+    part: PartStates | None = None,
+) -> SolutionBatch:  # fmt: skip
     """All tables of all variants, in the order in which things were given; NaN where a variant was
-    not solved."""
+    not solved. `part`: its parts, where they are not those of a steady state."""
     failed = np.array([bool(words) for words in found.status])
     state = State(*(np.where(failed, np.nan, part) for part in found.state))
     with np.errstate(invalid="ignore"):
-        return _results(inputs, model, state, found, changes)
+        return _results(inputs, model, state, found, changes, part)
 
 
 def _results(
-    inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
-) -> SolutionBatch:
+    inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any],
+    part: PartStates | None,
+) -> SolutionBatch:  # fmt: skip
     here = branches(model, state)
-    part = parts(inputs, model, state, here)
+    part = parts(inputs, model, state, here) if part is None else part
     fans = _fans(inputs, model, state, here)
     compartments = _compartments(inputs, model, state)
     part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
