@@ -39,6 +39,7 @@ MEANINGS = {
         "margin": "limit less temperature; positive: it holds",
         "level": "height of its outline's centre, where `pressure` holds",
         "mean_temperature": "mean of its layers, `temperature` without",
+        "neutral_level": "height where its pressure is that outside; null beyond its openings",
     },
     "compartment.NAME": {
         "temperature": "of a layer, 1 the lowest: `compartment.box.1.temperature`",
@@ -54,6 +55,7 @@ MEANINGS = {
         "density": "of the air that flows",
         "reynolds": "on the hole's diameter or the hydraulic diameter (null for a leak)",
         "outlet_temperature": "of the air that leaves it",
+        "counter_flow": "passes a hole of given `height` against the net flow; null elsewhere",
     },
     "fan": {
         "rise": "of its curve, positive the way it blows",

@@ -68,6 +68,8 @@ from .studies.size_case import CaseSizing as CaseSizing
 from .studies.size_case import size_case as size_case
 from .studies.sweep import sweep as sweep
 from .studies.sweep_result import Sweep as Sweep
+from .studies.transient import transient as transient
+from .studies.transient_result import Transient as Transient
 from .studies.uncertainty import Uncertainty as Uncertainty
 from .studies.uncertainty import uncertainty as uncertainty
 

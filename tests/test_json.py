@@ -27,9 +27,9 @@ BALANCE = """mass_residual pressure_residual energy_residual temperature_step_K 
     iterations"""
 ROWS = {
     "compartments": """temperature_degC pressure_Pa limit_degC margin_K level_m
-        mean_temperature_degC layers age_s returned_share shares""",
+        mean_temperature_degC neutral_level_m layers age_s returned_share shares""",
     "branches": """from to state on mass_flow_kg_s volume_flow_m3_s velocity_m_s drop_Pa heat_W
-        density_kg_m3 reynolds outlet_temperature_degC""",
+        density_kg_m3 reynolds outlet_temperature_degC counter_flow_kg_s""",
     "fans": """rise_Pa region speed_ratio air_temperature_degC power_W noise_dBA noise_share
         noise_power_dBA blade_pass_Hz life_hours life_kind speed_by
         speed_by_temperature_degC returned_share""",

@@ -177,7 +177,7 @@ def test_a_path_may_name_its_unit():
     ("total.nois", 'no result "nois"'),
     ("site.altitude", 'no result "altitude"; there are pressure, temperature, density'),
     ("fan.lef.volume_flow", 'no "fan.lef"; did you mean "fan.left"?'),
-    ("fan.left.colour", "reynolds, outlet_temperature, rise, region"),
+    ("fan.left.colour", "reynolds, outlet_temperature, counter_flow, rise, region"),
 ])  # fmt: skip
 def test_a_result_path_that_leads_nowhere_says_where_it_stops(path, sentence):
     for solved in (ONE, BATCH):

@@ -29,6 +29,7 @@ COMMANDS = {
     },
     "Solve": {
         "solve": "flows, temperatures, margins and findings",
+        "transient": "temperatures in time, and when which limit is reached",
         "draw": "draw the enclosure with its flows and temperatures",
     },
     "Size and choose": {

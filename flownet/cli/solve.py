@@ -12,9 +12,10 @@ from flownet.cli.request import Request, command_of
 from flownet.cli.writing import UNTABLED
 from flownet.pages.caption import Caption
 from flownet.pages.findings import Told
+from flownet.pages.operating_points import points_sheet
 from flownet.pages.page import Unsolved
 from flownet.pages.sheet import Sheet
-from flownet.pages.solution import points_sheet, solution_sheet, unsolved_sheet
+from flownet.pages.solution import solution_sheet, unsolved_sheet
 from flownet.results.solution import Solution
 
 if TYPE_CHECKING:

@@ -47,11 +47,25 @@ def _sink(doc: str) -> Any:
     return link("sink_type", doc=doc, varies=True, optional=True)
 
 
+def _height() -> Any:
+    return number(
+        q.LENGTH, "of an upright hole, from its lower to its upper edge: then air also passes both "
+        "ways at once, where the level of equal pressures lies within it; counted upright in the "
+        "view, one way only in plan or laid down", None, low=TINY,
+        typical="left out: one way, as through a small hole",
+        source="orifice flow integrated over the height: W. G. Brown, K. R. Solvason, "
+        "International Journal of Heat and Mass Transfer 5, 1962, 859-868, from memory; mixing of "
+        "the two streams is not in it, which takes up to a third of what both carry",
+    )  # fmt: skip
+
+
 def series(item: Any) -> Iterator[str]:
     """A branch stands between two places, or `on` another branch."""
     ends = [key for key in ("from", "to") if given(getattr(item, key.replace("from", "from_")))]
     if given(item.on) and ends:
         yield f"{ends[0]}: cannot stand together with on; give from and to, or on"
+    if given(item.on) and given(getattr(item, "height", None)):
+        yield "height: cannot stand together with on; air passes a branch in series one way"
     if not given(item.on) and len(ends) < 2:
         missing = "to" if "from" in ends else "from"
         yield f"{missing}: must be given (or on, for an element in another branch's air)"
@@ -97,6 +111,7 @@ class Opening(Thing):
         source="handbook value of a sharp-edged orifice",
     )  # fmt: skip
     loss: float = number(q.RATIO, "K on the velocity in area", None, low=TINY)
+    height: float = _height()
     state: str = choice("open", "blanked", doc="blanked: no air passes")
     at: tuple[float, float] | None = _at()
 
@@ -109,7 +124,7 @@ class Vent(Thing):
     """A grille, louvre or screen on its gross area."""
 
     KIND: ClassVar[str] = "vent"
-    EXCLUSIVE = (("loss", "discharge_coefficient", "open_ratio"),)
+    EXCLUSIVE = (("loss", "discharge_coefficient", "open_ratio"), ("hole", "height"))
     REQUIRED = (("loss", "discharge_coefficient", "open_ratio"),)
     COMPARED = ("open_ratio",)
 
@@ -127,6 +142,7 @@ class Vent(Thing):
         "square-edged", "round-edged", "wire screen", doc="how open_ratio turns into a loss"
     )
     hole: float = number(q.LENGTH, "size of a hole, for low Reynolds numbers", None, low=TINY)
+    height: float = _height()
     fouling: float = _fouling()
     state: str = choice("open", "blanked", doc="blanked: no air passes")
     at: tuple[float, float] | None = _at()

@@ -24,7 +24,8 @@ SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` anot
 
 def all_faults(case: Contents) -> list[str]:
     """Every fault between things, each with its place."""
-    found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case)]
+    found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case),
+             *_tall_holes(case)]  # fmt: skip
     if not case.compartments:
         found.append("compartment: there must be at least one")
     return found
@@ -138,6 +139,19 @@ def _on(case: Contents, path: str, on: str) -> Iterator[str]:
         yield _unknown(f"{path}.on", "branch", on, list(case.branches))
     elif getattr(host, "on", None) is not None:
         yield f'{path}.on: "{on}" itself stands on {host.on}; name that branch'  # type: ignore[union-attr]
+
+
+def _tall_holes(case: Contents) -> Iterator[str]:
+    """What is meant for one stream of air, and named a hole that air passes both ways at once."""
+    tall = {path for path, item in case.branches.items() if given(getattr(item, "height", None))}
+    things: list[Any] = [*case.parts.values(), *case.things["recirculation"].values()]
+    for item in [*things, *case.branches.values()]:
+        for key in ("on", "in_", "stream", *(("from_", "to") if item in things else ())):
+            if (path := getattr(item, key, None)) in tall:
+                yield (
+                    f"{item.path}.{key.rstrip('_')}: {path} has a height, so air passes it both "
+                    "ways at once; name another branch, or take the height away"
+                )
 
 
 def _end(item: Any, key: str) -> str:

@@ -96,6 +96,9 @@ class SpeedControl:
     speed: tuple[float, ...] = numbers(
         q.RATIO, 2, "ratio at the points", low=0, high=2, most=MOST_POINTS
     )
+    hysteresis: float = number(
+        q.DIFFERENCE, "by which it must fall before the speed does; in time only", 0.0, low=0
+    )
 
     def asked(self, temperature: float) -> float:
         """Speed ratio at a temperature [K], before the speed range of a type holds it."""

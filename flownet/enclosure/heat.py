@@ -113,6 +113,9 @@ class Wall(Thing):
         q.U_VALUE, "outside film for the sun on a wall of given u_value", 15.0, low=TINY,
         source="common practice, no source",
     )  # fmt: skip
+    heat_capacity: float = number(
+        q.HEAT_CAPACITY, "of the whole panel, half on either face; for time", None, low=0
+    )
 
     def faults(self) -> Iterator[str]:
         if given(self.azimuth) and len(set(self.faces) - {"top", "bottom"}) > 1:

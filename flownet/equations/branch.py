@@ -119,15 +119,27 @@ def _mean(
     return np.asarray(upstream + np.where(model.inner[rows], limited / 2, 0.0))
 
 
+def onward(model: Model, mass_flow: Array, start: Array, end: Array) -> Array:
+    """(branches, variants) kg/s that goes from start to end, by the temperatures there: the net
+    flow or nothing, more in a tall hole that air passes both ways at once."""
+    found = positive(mass_flow)
+    for rows, law, tall in model.tall_holes:
+        ends = start[rows], end[rows]
+        at_start, at_end = (air.density(each, model.site_pressure) for each in ends)
+        here = air.Air(at_start, air.viscosity((ends[0] + ends[1]) / 2), at_start, at_end)
+        passed = np.where(tall & model.open[rows], law.onward(mass_flow[rows], here), found[rows])
+        found = placed(found, rows, passed)
+    return found
+
+
 def carried(
     model: Model, mass_flow: Array, start: Array, end: Array, warmed: Warmed
 ) -> tuple[Array, Array]:
     """Energy that the nodes at both ends receive. Branch heat goes to the end with the flow,
     half to each side at rest."""
     rows = model.heated_rows
-    onward = positive(mass_flow)
     step = CP * (start - end)
-    to_end = (onward + model.open * STILL) * step
+    to_end = (onward(model, mass_flow, start, end) + model.open * STILL) * step
     to_start = mass_flow * step - to_end
     if rows.size:
         flow, heat, wall = mass_flow[rows], warmed.source, warmed.gained

@@ -15,6 +15,8 @@ from flownet.equations.state import Model, State
 from flownet.equations.topology import root_places
 from flownet.schema.arrays import Array, magnitude
 
+LEAST_APART = 1e-6  # K/W between a part that stores heat and what it stands in or on
+
 
 class PartStates(NamedTuple):
     """(parts, variants); NaN for parts that are not there."""
@@ -26,30 +28,42 @@ class PartStates(NamedTuple):
     stations: dict[str, Array]  # part.station -> (variants,)
 
 
-def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> PartStates:
-    """Every part in a state."""
+class Giving(NamedTuple):
+    """Heat through stacks of parts, each `fixed - slope * T`; (parts, variants) W, W/K."""
+
+    fixed: Array  # all that comes into a part, by the temperature of its foot
+    slope: Array
+    given: Array  # what it gives to what it stands in or on, by the temperature there
+    given_slope: Array
+
+
+def parts(
+    inputs: Inputs, model: Model, state: State, here: BranchState, held: Array | None = None
+) -> PartStates:
+    """Every part in a state. `held`: (parts, variants) temperatures of the feet of those that store
+    heat, NaN of all others, which follow at once."""
     case, names = inputs.enclosure, inputs.names("part")
     width = state.mass_flow.shape[1]
     if not names:
         none = np.zeros((0, width))
         return PartStates(none, none, none, none, {})
     c = elements.columns(inputs, "part")
-    past = _passing(inputs, model, state, here, c)
-    resistance = _resistances(c, past.mass_velocity) * c.resistance_factor
+    past, resistance, rise = resistances(inputs, model, state, here)
     there = assemble.parts_present(inputs) + np.zeros((1, width))
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
-    surroundings, counted = _air(inputs, model, state, here, c.position, load)
-    if c.sink.given.any():
-        own, rise = sinks.resistance_and_rise(
-            c.sink, c.resistance_factor, past.mass_velocity, past.density, model.site_pressure,
-            counted * past.share,
-        )  # fmt: skip
-        resistance, surroundings = resistance + own, surroundings + load * rise
+    surroundings = _air(inputs, model, state, here)
+    if held is None:
+        surroundings = surroundings + load * rise
     chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))
     chain = np.where(c.chain.given[:, None], chain, 0.0)
     base = np.zeros((len(names), width), np.result_type(surroundings, resistance, load))
+    if held is not None:
+        give = giving(inputs, model.part_heat, resistance + rise, held)
+        surroundings, base = feet(inputs, give, resistance + rise, surroundings, held)
+        load = give.fixed - give.slope * base
+        surroundings = surroundings + (give.given - give.given_slope * surroundings) * rise
     rows = {name: row for row, name in enumerate(names)}
-    for row in _hosts_first(case, names):
+    for row in _hosts_first(case, names) if held is None else ():
         host = case.parts[names[row]].in_
         if host.startswith("part."):
             surroundings[row] = base[rows[host[5:]]] + 0 * surroundings[row]
@@ -65,6 +79,78 @@ def parts(inputs: Inputs, model: Model, state: State, here: BranchState) -> Part
         model.part_heat + gone, surroundings + gone, past.velocity + gone, hot[:, 0] + gone,
         stations,
     )  # fmt: skip
+
+
+def hosts_of(inputs: Inputs) -> list[int]:
+    """(parts,) the part that each sits on; -1 where it stands in air."""
+    rows = {f"part.{name}": row for row, name in enumerate(inputs.names("part"))}
+    return [rows.get(part.in_, -1) for part in inputs.enclosure.parts.values()]
+
+
+def giving(inputs: Inputs, heat: Array, resistance: Array, held: Array) -> Giving:
+    """What parts give off, those on top first, when some of them hold their temperature.
+
+    heat, resistance : (parts, variants) own heat [W]; from the foot to what is below it [K/W]
+    held : (parts, variants) temperatures that are held, NaN of parts that follow at once
+    """
+    shape = np.broadcast_shapes(heat.shape, resistance.shape, held.shape)
+    kind = np.result_type(heat, resistance, held)
+    made = Giving(*(np.zeros(shape, kind) for _ in Giving._fields))
+    made.fixed[:] = heat
+    hosts, names = hosts_of(inputs), inputs.names("part")
+    for row in reversed(_hosts_first(inputs.enclosure, names)):
+        through, stored = resistance[row], ~np.isnan(held[row].real)
+        follows = 1 + through * made.slope[row]
+        apart = np.where(stored & (through.real > LEAST_APART), through, LEAST_APART)
+        made.given[row] = np.where(stored, held[row] / apart, made.fixed[row] / follows)
+        made.given_slope[row] = np.where(stored, 1 / apart, made.slope[row] / follows)
+        if hosts[row] >= 0:
+            made.fixed[hosts[row]] += made.given[row]
+            made.slope[hosts[row]] += made.given_slope[row]
+    return made
+
+
+def feet(
+    inputs: Inputs, give: Giving, resistance: Array, air: Array, held: Array
+) -> tuple[Array, Array]:
+    """(parts, variants) temperatures of what each part stands in or on, and of its foot, by those
+    of the air around the lowest of each stack."""
+    below, foot = air + 0 * give.given, 0 * give.given
+    hosts = hosts_of(inputs)
+    for row in _hosts_first(inputs.enclosure, inputs.names("part")):
+        if hosts[row] >= 0:
+            below[row] = foot[hosts[row]]
+        passed = give.given[row] - give.given_slope[row] * below[row]
+        follows = below[row] + passed * resistance[row]
+        foot[row] = np.where(np.isnan(held[row].real), follows, held[row])
+    return below, foot
+
+
+def steady_feet(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
+    """(parts, variants) temperatures of the foot of each part, all heat passed on at once."""
+    if not inputs.names("part"):
+        return np.zeros((0, state.mass_flow.shape[1]))
+    _, resistance, rise = resistances(inputs, model, state, here)
+    none = np.full(resistance.shape, np.nan)
+    give = giving(inputs, model.part_heat, resistance + rise, none)
+    return feet(inputs, give, resistance + rise, _air(inputs, model, state, here), none)[1]
+
+
+def resistances(
+    inputs: Inputs, model: Model, state: State, here: BranchState
+) -> tuple[Passing, Array, Array]:
+    """Of each part the air past it; from its foot to the air around it [K/W]; and by how much its
+    own heat warms this air more than the temperature of its place says [K/W]."""
+    c = elements.columns(inputs, "part")
+    past = _passing(inputs, model, state, here, c)
+    resistance = _resistances(c, past.mass_velocity) * c.resistance_factor
+    if not c.sink.given.any():
+        return past, resistance, np.zeros_like(resistance)
+    own, rise = sinks.resistance_and_rise(
+        c.sink, c.resistance_factor, past.mass_velocity, past.density, model.site_pressure,
+        along(inputs, model, state)[1] * past.share,
+    )  # fmt: skip
+    return past, resistance + own, rise
 
 
 def _hosts_first(case: object, names: list[str]) -> list[int]:
@@ -163,37 +249,51 @@ def _has_sink(inputs: Inputs, path: str) -> Array:
     return found
 
 
-def _air(
-    inputs: Inputs, model: Model, state: State, here: BranchState, position: Array, load: Array
-) -> tuple[Array, Array]:
-    """Temperature of the air at each part, and how much of the rise by its own heat this has; parts
-    on parts get theirs later."""
+def _air(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
+    """Temperature of the air at each part; parts on parts get theirs later."""
     case, s = inputs.enclosure, model.structure
     ahead = state.mass_flow.real >= 0
     at_from = np.where(ahead, here.upstream, here.outlet)
     at_to = np.where(ahead, here.outlet, here.upstream)
     host = dict(zip(s.elements, s.host.tolist(), strict=True))
-    roots, still = root_places(case), np.zeros(state.mass_flow.shape[1])
-    found, counted = [], []
-    for row, place in enumerate(roots.values()):
+    found, (own, _) = [], along(inputs, model, state)
+    for row, place in enumerate(root_places(case).values()):
         if place in case.compartments:
             found.append(layers.part_air(s, row, state.temperature))
-            counted.append(still)
-            continue
-        branch = host[place]
-        if place.startswith("slot."):
-            onward, own = ahead[branch], position[row]
+        elif place.startswith("slot."):
+            start, end = at_from[host[place]], at_to[host[place]]
+            found.append(start + own[row] * (end - start))
+        else:
+            found.append(here.outlet[host[place]])
+    return np.array(found)
+
+
+def along(inputs: Inputs, model: Model, state: State) -> tuple[Array, Array]:
+    """(parts, variants) where along its slot, from its `from`, the mean air is as warm as at each
+    part; and how much of the rise by its own heat that has: none in a compartment.
+
+    Where parts warm the air of a slot each at its place, heat counts as when none is stored.
+    """
+    case, s = inputs.enclosure, model.structure
+    width = state.mass_flow.shape[1]
+    load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
+    host = dict(zip(s.elements, s.host.tolist(), strict=True))
+    position = elements.columns(inputs, "part").position + 0 * load
+    found, counted = [], []
+    for row, place in enumerate(root_places(case).values()):
+        own, counts = position[row], np.ones(width)
+        if place in case.compartments:
+            counts = np.zeros(width)
+        elif place.startswith("slot."):
+            onward = state.mass_flow[host[place]].real >= 0
             counts = np.where(onward, own, 1 - own)
             if (at_parts := _at_parts(inputs, place)).any():
-                before = _before(inputs, model.branch_heat[branch], load, place, onward)
+                before = _before(inputs, model.branch_heat[host[place]], load, place, onward)
                 taken = before.get(row, counts)  # parts on parts take no air
                 own = np.where(at_parts, np.where(onward, taken, 1 - taken), own)
                 counts = np.where(at_parts, 0.0, counts)
-            found.append(at_from[branch] + own * (at_to[branch] - at_from[branch]))
-            counted.append(counts)
-        else:
-            found.append(here.outlet[branch])
-            counted.append(still + 1.0)
+        found.append(own)
+        counted.append(counts)
     return np.array(found), np.array(counted)
 
 

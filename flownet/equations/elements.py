@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.branches import SHARP_EDGE
-from flownet.equations import curve_fits
+from flownet.equations import curve_fits, levels, tall_hole
 from flownet.equations.laws import (
     REFERENCE_DENSITY,
     REFERENCE_TEMPERATURE,
@@ -72,7 +72,7 @@ def opening(c: Any) -> Element:
     """A sharp-edged hole, or one of known loss."""
     edge = np.where(np.isnan(c.discharge_coefficient), SHARP_EDGE, c.discharge_coefficient)
     loss = np.where(np.isnan(c.loss), losses.loss_of_discharge(edge), c.loss)
-    return _element(c.area, (Square.of(loss, c.area),), state=_state("opening", c.state))
+    return _element(c.area, tall_hole.holes(loss, c), state=_state("opening", c.state))
 
 
 def vent(c: Any) -> Element:
@@ -89,7 +89,7 @@ def vent(c: Any) -> Element:
     hole = np.where(mesh, c.hole, 1.0)
     slow = losses.low_reynolds_plate_product(ratio) * ratio / (2 * hole)
     laws = (
-        *_where(~(screen & mesh), Square.of(c.fouling * loss, c.area)),
+        *tall_hole.holes(c.fouling * loss, c, ~(screen & mesh)),
         *_where(plate & mesh, Viscous(c.fouling * slow, c.area)),
         *_where(screen & mesh, WireScreen(ratio, hole, c.area, c.fouling)),
     )
@@ -303,6 +303,7 @@ def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
             given = inputs.columns[kind][key].real >= 0
             missing = {} if inputs.tables[kind, key] else _nothing(kind, key)
             getattr(found, key).__dict__.update(missing, given=given)
+    found.upright = levels.upright(inputs)
     if kind == "fan":
         found.supply_speed = inputs.supply_speed
     return found

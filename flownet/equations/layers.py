@@ -45,7 +45,7 @@ def divided(model: Model, inputs: Inputs, s: Structure) -> Model:
     area = geometry.face_area(inputs, of, d.up)
     joint = elements.opening(SimpleNamespace(
         area=area, loss=np.full((len(of), 1), LOSS), discharge_coefficient=np.full((1, 1), np.nan),
-        state=np.zeros((len(of), 1)),
+        height=np.full((len(of), 1), np.nan), upright=0.0, state=np.zeros((len(of), 1)),
     ))  # fmt: skip
     here = slice(len(d.plain.elements), len(s.elements))
     none = np.zeros((len(of), 1))

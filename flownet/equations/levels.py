@@ -45,6 +45,12 @@ def up_shares(inputs: Inputs) -> tuple[Array, Array]:
     return np.where(flat, 0.0, right[column]), np.where(flat, 0.0, above[column])
 
 
+def upright(inputs: Inputs) -> Array:
+    """(1, variants) 1 where what is upright in the view is upright in the room, else 0: laid down,
+    or seen in plan."""
+    return abs(up_shares(inputs)[1])
+
+
 def compartment_levels(inputs: Inputs) -> Array:
     """(compartments, variants) height of each outline's centre; 0 without an outline."""
     right, above = up_shares(inputs)
@@ -221,3 +227,10 @@ def _words(kind: str, key: str) -> list[str | bool]:
     role = roles(KINDS[kind])[key]
     assert isinstance(role, Choice)
     return list(role.words)
+
+
+def volumes(inputs: Inputs) -> Array:
+    """(compartments, variants) of the box of outline and depth [m3]; NaN without them."""
+    wide, tall, deep = _size(inputs, np.arange(len(inputs.names("compartment"))))
+    found: Array = wide * tall * deep
+    return found

@@ -9,7 +9,7 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
-from flownet.equations import elements, layers
+from flownet.equations import elements, layers, neutral
 from flownet.equations.branch import BranchState, branches
 from flownet.equations.component_temperatures import PartStates, parts
 from flownet.equations.residual import heat_aside
@@ -31,25 +31,27 @@ from flownet.results.tables import (
     WALL,
     Table,
 )
-from flownet.schema.arrays import Array, magnitude, positive, stacked
+from flownet.schema.arrays import Array, magnitude, stacked
 
 
 def results(
-    inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any]
-) -> SolutionBatch:
+    inputs: Inputs, model: Model, found: Steady, changes: Mapping[str, Any],
+    part: PartStates | None = None,
+) -> SolutionBatch:  # fmt: skip
     """All tables of all variants, in the order in which things were given; NaN where a variant was
-    not solved."""
+    not solved. `part`: its parts, where they are not those of a steady state."""
     failed = np.array([bool(words) for words in found.status])
     state = State(*(np.where(failed, np.nan, part) for part in found.state))
     with np.errstate(invalid="ignore"):
-        return _results(inputs, model, state, found, changes)
+        return _results(inputs, model, state, found, changes, part)
 
 
 def _results(
-    inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
-) -> SolutionBatch:
+    inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any],
+    part: PartStates | None,
+) -> SolutionBatch:  # fmt: skip
     here = branches(model, state)
-    part = parts(inputs, model, state, here)
+    part = parts(inputs, model, state, here) if part is None else part
     fans = _fans(inputs, model, state, here)
     width, given = state.mass_flow.shape[1], inputs.as_given()
     case = given.enclosure
@@ -145,6 +147,7 @@ def _compartments(inputs: Inputs, model: Model, state: State) -> Table:
     return Table(COMPARTMENT, tuple(inputs.enclosure.compartments), {
         "temperature": warm, "pressure": pressure, "limit": limit, "margin": limit - warm,
         "level": _wide(level, width), "mean_temperature": layers.mean(s, state.temperature),
+        "neutral_level": neutral.neutral_levels(model, state),
     })  # fmt: skip
 
 
@@ -179,12 +182,14 @@ def _branches(model: Model, state: State, here: BranchState, fans: Table) -> Tab
     density = _upstream_density(model, here)[s.host]
     volume = flow / density
     velocity = volume / (area * count)
+    counter = neutral.counter_flow(model, state)[s.host]
     reynolds = magnitude(flow) / (area * count) * diameter / flowing.viscosity
     columns = {
         "state": code, "mass_flow": flow, "volume_flow": volume, "velocity": velocity,
         "drop": drops, "heat": np.where(own[:, None], here.heat[s.host], 0.0),
         "density": flowing.density, "reynolds": reynolds,
         "outlet_temperature": np.where(model.open[s.host], here.outlet[s.host], np.nan),
+        "counter_flow": np.where(own[:, None], counter, np.nan),
     }  # fmt: skip
     given = len(s.elements) - len(layers.joints(s))  # what joins layers is no branch of the case
     return Table(BRANCH, s.elements[:given], {key: v[:given] for key, v in columns.items()})
@@ -310,30 +315,18 @@ def _totals(
     source = source + (model.compartment_heat + np.zeros((1, width))).sum(axis=0)
     leaving = (s.wall_end >= s.inside)[:, None]
     ducts = np.where(model.wall_conductance != 0, here.heat - model.branch_heat, 0.0).sum(axis=0)
-    drawn, blown, warm = _outside_flows(model, state, here)
-    outside = model.outside_temperature[:1]
+    passed = neutral.outside_flows(model, state, here)
+    blown = passed.blown.sum(axis=0)
     with np.errstate(divide="ignore"):
-        rise = np.where(blown.sum(axis=0) > 0, (blown * (warm - outside)).sum(axis=0)
-                        / blown.sum(axis=0), np.nan)  # fmt: skip
-    density = _upstream_density(model, here)
+        rise = np.where(blown > 0, passed.warmth.sum(axis=0) / blown, np.nan)
     noise = fans.columns["noise"]
     heard = np.where(np.isnan(noise), sound.SILENCE, noise)
     total = sound.add_levels(heard, axis=0) if len(noise) else np.full(width, np.nan)
     return {
         "heat": source, "wall_heat": np.where(leaving, walls, 0.0).sum(axis=0) - ducts,
-        "volume_flow": (drawn / density).sum(axis=0), "mass_flow": drawn.sum(axis=0),
+        "volume_flow": passed.volume.sum(axis=0), "mass_flow": passed.drawn.sum(axis=0),
         "air_rise": rise, "fan_power": fans.columns["power"].sum(axis=0),
         "noise": np.where(np.isnan(noise).all(axis=0), np.nan, total),
         "noise_distance": noise_distance(inputs)[0],
         "first_failure": _first_failure(inputs, fans, width),
     }  # fmt: skip
-
-
-def _outside_flows(model: Model, state: State, here: BranchState) -> tuple[Array, Array, Array]:
-    """(branches, variants) mass drawn in, mass blown out, and temperature at the outlet."""
-    s, flow = model.structure, state.mass_flow
-    start, end = (s.start >= s.inside)[:, None], (s.end >= s.inside)[:, None]
-    ahead, back = positive(flow), positive(-flow)
-    drawn = np.where(start, ahead, 0) + np.where(end, back, 0)
-    blown = np.where(end, ahead, 0) + np.where(start, back, 0)
-    return drawn, blown, here.outlet

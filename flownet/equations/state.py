@@ -12,11 +12,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.equations import walls
+from flownet.equations import tall_hole, walls
 from flownet.equations.elements import Element
+from flownet.equations.tall_hole import TallHole
 from flownet.equations.topology import Structure
 from flownet.physics import air
-from flownet.schema.arrays import Array, Integers, taken
+from flownet.schema.arrays import Array, Booleans, Integers, taken
 
 
 class State(NamedTuple):
@@ -137,6 +138,21 @@ class Model:
         heated = (self.branch_heat != 0).any(axis=1) | (self.motor_heat != 0).any(axis=1)
         found: Integers = np.flatnonzero(heated | (self.wall_conductance != 0).any(axis=1))
         return found
+
+    @cached_property
+    def tall_holes(self) -> tuple[tuple[Integers, TallHole, Booleans], ...]:
+        """Upright holes that air may pass both ways at once: their branches, and in which
+        variants."""
+        found = tall_hole.tall_holes(self.elements)
+        return tuple((self.structure.host[rows], law, mask) for rows, law, mask in found)
+
+    @cached_property
+    def both_ways(self) -> Booleans:
+        """(branches, variants) whether it is such a hole, and open."""
+        found = np.zeros((len(self.structure.branches), self.variants), bool)
+        for rows, _, mask in self.tall_holes:
+            found[rows] |= mask
+        return found & self.open
 
     @cached_property
     def long_rows(self) -> Integers:

@@ -79,7 +79,7 @@ class Films(NamedTuple):
         flux = conductance * (warm - cold - sun / outer_film)
         return flux, conductance, warm - flux / inner_film, cold + (flux + sun) / outer_film
 
-    def _fluxes(
+    def fluxes(
         self, inner: Array, outer: Array, around: tuple[Array, ...]
     ) -> tuple[Array, Array, Array, Array]:
         """Into the inner face, and out of the outer one [W/m2]; and the films of both in still
@@ -95,20 +95,20 @@ class Films(NamedTuple):
     def _rough(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
         """Tangents as of a power law; radiation by its own."""
         radiant = 4 * films.STEFAN_BOLTZMANN
-        into, out, within, without = self._fluxes(inner, outer, around)
+        into, out, within, without = self.fluxes(inner, outer, around)
         slope_in = NATURAL * within + radiant * self.inside_emissivity * inner**3
         slope_out = NATURAL * without + radiant * self.emissivity * outer**3
         return inner + into / slope_in, slope_in, outer - out / slope_out, slope_out
 
     def _slopes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
         """Exact derivatives of the two fluxes by their face, for real numbers."""
-        into, out, *_ = self._fluxes(inner.real + 1j * TILT, outer.real + 1j * TILT, around)
+        into, out, *_ = self.fluxes(inner.real + 1j * TILT, outer.real + 1j * TILT, around)
         return -into.imag / TILT, out.imag / TILT
 
     def _tangents(
         self, inner: Array, outer: Array, around: tuple[Array, ...], slopes: tuple[Array, Array]
     ) -> tuple[Array, ...]:
-        into, out, *_ = self._fluxes(inner, outer, around)
+        into, out, *_ = self.fluxes(inner, outer, around)
         return inner + into / slopes[0], slopes[0], outer - out / slopes[1], slopes[1]
 
 
@@ -187,6 +187,71 @@ def _hottest(values: Array, there: Array) -> Array:
     row = np.argmax(np.where(there, values.real, -np.inf), axis=0)
     found: Array = np.take_along_axis(values, row[None], axis=0)[0]
     return np.where(there.any(axis=0), found, np.nan)
+
+
+class Stored(NamedTuple):
+    """Panels of walls that store heat in their two faces; (panels, variants) but `rows`.
+
+    Of a given U the panel lies in the middle, with half of the resistance on either side, and both
+    its faces are nearly one (assumption: where it lies is not given).
+    """
+
+    rows: Integers  # (panels,) among those of all walls
+    capacity: Array  # of each face [J/K]
+    panel: Array  # conductance between the faces [W/(m2 K)]
+
+    def flows(self, walls: Walls, faces: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
+        """Heat that leaves the inside, that arrives beyond, and what stays in inner and in outer
+        faces [W].
+
+        faces : (2 panels, variants) inner, then outer ones [K]
+        around : air inside and beyond each panel (panels, variants) [K], site pressure [Pa]
+        """
+        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
+        inner, outer = np.split(faces, 2)
+        into, out = (2 * own.u_value * step for step in (
+            inside - inner, outer - beyond - own.sun_rise))  # fmt: skip
+        if own.films is not None:
+            computed = own.films.fluxes(inner, outer, (inside, beyond, pressure, own.sun))
+            into, out = (np.where(own.computed, *pair) for pair in zip(
+                computed[:2], (into, out), strict=True))  # fmt: skip
+        across = self.panel * (inner - outer)
+        shone = np.where(own.computed, own.sun, 0.0)
+        kept = np.concatenate([own.area * (into - across), own.area * (across + shone - out)])
+        return own.area * into, own.area * out, kept
+
+    def steady(self, walls: Walls, around: tuple[Array, ...]) -> Array:
+        """(2 panels, variants) temperatures of faces in which no heat stays [K]."""
+        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
+        middle = (inside + beyond + own.sun_rise) / 2
+        faces = middle, middle
+        if own.films is not None:
+            sun = own.sun + 0 * inside
+            found = own.films.balance(inside, beyond, pressure, sun)[2:]
+            faces = tuple(np.where(own.computed, *pair) for pair in zip(
+                found, faces, strict=True))  # type: ignore[assignment]  # fmt: skip
+        return np.concatenate(faces)
+
+
+SOLID = 1e4  # conductance of a panel of given U over U
+
+
+def stored(walls: Walls, capacity: Array) -> Stored:
+    """Panels that store heat. `capacity`: (panels, variants) of each whole panel [J/K]."""
+    rows = np.flatnonzero((capacity.real > 0).any(axis=1))
+    panel = SOLID * walls.u_value
+    if walls.films is not None:
+        panel = np.where(walls.computed, walls.films.panel, panel)
+    return Stored(rows, capacity[rows] / 2, (panel + 0 * capacity)[rows])
+
+
+def _panel_rows(walls: Walls, rows: Integers) -> Walls:
+    """Some panels, each a wall of its own."""
+    films = walls.films and Films(*(each[rows] for each in walls.films))
+    area, u_value, sun, sun_rise, computed, looks = (each[rows] for each in walls[:6])
+    return Walls(
+        area, u_value, sun, sun_rise, computed, looks, films, np.arange(len(rows)), len(rows)
+    )
 
 
 def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:

@@ -12,7 +12,7 @@ from flownet.equations.topology import root_places
 from flownet.findings.facts import groups, running_fans, temperature_at
 from flownet.findings.rule import Said, rule, say
 from flownet.results.solution import Solution
-from flownet.results.streams import Stream, column, is_outside, open_branches, streams
+from flownet.results.streams import Stream, both_ways, column, is_outside, open_branches, streams
 from flownet.schema.fields import given
 
 # --- no air passes ------------------------------------------------------------------------------
@@ -25,7 +25,7 @@ def no_through_air(solution: Solution) -> Iterator[Said]:
     flows = column(solution.branches, "mass_flow")
     if any(not given(flows.get(path, math.nan)) for path in open_branches(case)):
         return
-    reached = _reached(streams(solution))
+    reached = _reached([*streams(solution), *both_ways(solution)])
     shut = [name for name in case.compartments if name not in reached]
     ways = [(item.from_, item.to) for item in open_branches(case).values()]
     warm = column(solution.compartments, "temperature")

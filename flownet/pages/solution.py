@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
@@ -16,17 +16,17 @@ from flownet.pages.caption import Caption
 from flownet.pages.findings import Told, findings_table
 from flownet.pages.noise import fan_set
 from flownet.pages.origins import origins_table
-from flownet.pages.page import STYLES, Page, Unsolved, counted
+from flownet.pages.page import STYLES, Unsolved, counted
 from flownet.pages.render import NO_BREAK
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
-from flownet.pages.table import INDENT, aligned
+from flownet.pages.table import INDENT
 from flownet.pages.verdict import ranked, verdict
 from flownet.pages.walls import wall_faces
 from flownet.results.batch import SolutionBatch
 from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.streams import is_outside, is_still
+from flownet.results.streams import NOUGHT_FLOW, is_outside, is_still
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.fields import Number, roles
@@ -211,7 +211,17 @@ def _air(solution: Solution) -> Iterator[Listing]:
         Column("drop", [solution.branches[name].drop for name in names], q.PRESSURE),
         Column("from > to", [_ends(solution.case.branches[name]) for name in names]),
         Column("", [partial(_air_notes, solution, name) for name in names]),
+    ), notes=tuple(
+        Sentence(f"{INDENT}compartment.{name}: ", partial(_neutral, solution, row))
+        for name, row in solution.compartments.items() if math.isfinite(row.neutral_level)
     ), first=sorted(range(len(names)), key=lambda i: -flows[i]))  # fmt: skip
+
+
+def _neutral(solution: Solution, row: Any, units: str) -> str:
+    """`neutral level 0.83 m, outside air presses in below it`."""
+    side = "below" if row.mean_temperature > solution.site["temperature"] else "above"
+    level = _text(q.LENGTH, row.neutral_level, units)
+    return f"neutral level {level}, outside air presses in {side} it"
 
 
 def _ends(item: Any) -> str:
@@ -220,9 +230,17 @@ def _ends(item: Any) -> str:
 
 
 def _flow(solution: Solution, name: str) -> float | str:
-    """The flow of a branch; `no air` where none passes."""
+    """The net flow of a branch; `no air` where none passes."""
     flow = solution.volume_flow(name)
-    return NO_AIR if flow == 0 or is_still(solution, name) else flow
+    if flow == 0 or is_still(solution, name):
+        return 0.0 if _counter_flow(solution, name) else NO_AIR
+    return flow
+
+
+def _counter_flow(solution: Solution, name: str) -> float:
+    """What passes a hole either way beside the net flow, as air of the site [m3/s]; 0 elsewhere."""
+    flow = float(solution.branches[name].counter_flow)
+    return flow / float(solution.site["density"]) if flow > NOUGHT_FLOW else 0.0
 
 
 def _air_notes(solution: Solution, name: str, units: str) -> str:
@@ -230,6 +248,8 @@ def _air_notes(solution: Solution, name: str, units: str) -> str:
     row = solution.branches[name]
     notes = [] if row.state in DEFAULT_STATES else [row.state]
     notes += _way_notes(name, solution)
+    if counter := _counter_flow(solution, name):
+        notes.append(f"plus {_text(q.VOLUME_FLOW, counter, units)} each way at once")
     if row.heat and math.isfinite(row.heat) and math.isfinite(row.outlet_temperature):
         notes.append(f"out at {_text(q.TEMPERATURE, row.outlet_temperature, units)}")
     return ", ".join(notes)
@@ -237,10 +257,11 @@ def _air_notes(solution: Solution, name: str, units: str) -> str:
 
 def _way_notes(name: str, solution: Solution) -> Iterator[str]:
     """`back` where air goes against the way that was meant, and the share of the intake."""
-    if is_still(solution, name):
+    still = is_still(solution, name)
+    if still and not _counter_flow(solution, name):
         return
     mounted = getattr(solution.case.branches[name], "mounted", "forward")
-    if solution.branches[name].volume_flow * (-1 if mounted == "reversed" else 1) < 0:
+    if not still and solution.branches[name].volume_flow * (-1 if mounted == "reversed" else 1) < 0:
         yield "back"
     share = _intake_shares(solution).get(name)
     if share is not None:
@@ -253,7 +274,11 @@ def _intake_shares(solution: Solution) -> dict[str, int]:
     drawn = {}
     for name, row in solution.branches.items():
         item = solution.case.branches[name]
-        if getattr(item, "on", None) is None and row.volume_flow and whole:
+        if (both := _counter_flow(solution, name)) and whole:
+            for place, way in ((item.from_, 1.0), (item.to, -1.0)):
+                if is_outside(str(place)):
+                    drawn[name] = 100 * (max(way * float(row.volume_flow), 0.0) + both) / whole
+        elif getattr(item, "on", None) is None and row.volume_flow and whole:
             start = item.from_ if row.volume_flow > 0 else item.to
             if is_outside(str(start)) and not is_still(solution, name):
                 drawn[name] = 100 * abs(float(row.volume_flow)) / whole
@@ -293,53 +318,3 @@ def _power_of_ten(value: float) -> str:
     """`3e-9`; one digit says enough of a residual."""
     mantissa, _, exponent = f"{float(value):.0e}".partition("e")
     return f"{mantissa}e{int(exponent)}" if value else "0"
-
-
-# --- operating points --------------------------------------------------------------------------
-
-
-def points_sheet(points: Sequence[Any], told: Told | None = None) -> Sheet:
-    """The solution that is reached from rest; behind it all operating points."""
-    tables = (partial(_points, points),)
-    behind = Sheet("solve", Caption(), lambda units: (), tables, bare=True, close=True)
-    return solution_sheet(points[0].solution, told)._replace(parts=(behind,))
-
-
-def _points(points: Sequence[Any], units: str) -> Listing:
-    """How many operating points, each with its fans and what leads to it, how they were looked
-    for."""
-    stable = sum(point.stable for point in points)
-    said = [Sentence("Operating points", f"  {len(points)} found, {stable} stable", "heading")]
-    for number, point in enumerate(points, 1):
-        word, style = ("stable  ", "") if point.stable else ("unstable", "doubtful")
-        said.append(Sentence(f"{INDENT}{number}  {word}  ", _reached(point), style))
-        said += [Sentence(f"{INDENT}   ", line) for line in _point_fans(point, units)]
-        if (worst := point.solution.worst) is not None:
-            margin = q.DIFFERENCE.shown(units).text(float(worst.margin), "+")
-            said.append(Sentence(f"{INDENT}   ", f"worst margin {margin}, {worst.subject}"))
-    words = "; ".join(points[0].searched) if points else ""
-    return Listing("points", (), notes=(*said, Sentence(f"{INDENT}Looked for: ", words)))
-
-
-def _reached(point: Any) -> str:
-    """What leads there, in words."""
-    ways = ["from rest"] if point.reached_from_rest else []
-    ways += [f"after {path} was off and on again" for path in point.after_restart]
-    ways += ["by filters that load slowly"] if point.by_loading else []
-    if ways:
-        return "reached " + ", ".join(ways)
-    if not point.stable:
-        return "left at the slightest disturbance"
-    return "reached in none of the ways tried"
-
-
-def _point_fans(point: Any, units: str) -> Iterator[str]:
-    solution = point.solution
-    shown = {path: row for path, row in solution.fans.items() if row.region != "blanked"}
-    width = max(map(len, shown), default=0)
-    page = Page(units)
-    flows = aligned([page.cell(q.VOLUME_FLOW, solution.volume_flow(path)) for path in shown])
-    rises = aligned([page.cell(q.PRESSURE, row.rise) for row in shown.values()])
-    for (path, row), flow, rise in zip(shown.items(), flows, rises, strict=True):
-        up = ", on a rising piece" if path in point.rising else ""
-        yield f"{path:<{width}}  {flow.text:>12}  {rise.text:>10}  {row.region}{up}"

@@ -77,6 +77,16 @@ def streams(solution: Solution) -> list[Stream]:
     return [stream for stream in found if stream.mass_flow > least]
 
 
+def both_ways(solution: Solution) -> list[Stream]:
+    """What passes tall holes either way at the same time, beside their net flow."""
+    found, flows = [], column(solution.branches, "counter_flow")
+    for path, item in open_branches(solution.case).items():
+        if flows.get(path, math.nan) > NOUGHT_FLOW:
+            ends = item.from_, item.to
+            found += [Stream(path, item, *way, flows[path]) for way in (ends, ends[::-1])]
+    return found
+
+
 def least_flow(flows: Iterable[float]) -> float:
     """What counts as no flow beside these [kg/s]."""
     return max(NOUGHT_FLOW, NOUGHT * max(flows, default=0.0))

@@ -48,6 +48,7 @@ COMPARTMENT = (
     Field("margin", q.DIFFERENCE),
     Field("level", q.LENGTH),
     Field("mean_temperature", q.TEMPERATURE),
+    Field("neutral_level", q.LENGTH),
 )
 LAYER = (Field("temperature", q.TEMPERATURE), Field("level", q.LENGTH))
 BRANCH = (
@@ -60,6 +61,7 @@ BRANCH = (
     Field("density", q.DENSITY),
     Field("reynolds", q.RATIO),
     Field("outlet_temperature", q.TEMPERATURE),
+    Field("counter_flow", q.MASS_FLOW),
 )
 FAN = (
     Field("rise", q.PRESSURE),

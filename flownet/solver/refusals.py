@@ -1,7 +1,8 @@
 """What has no solution is named before solving: islands without a way out, heat with nowhere to go.
 
 The outside is one node. An open branch that is a bridge of that graph carries no net flow, so air
-and heat move only within what is left when bridges are taken away; walls and exchanges move heat.
+and heat move only within what is left when bridges are taken away; walls, exchanges and tall holes
+that air passes both ways move heat.
 """
 
 from __future__ import annotations
@@ -25,21 +26,21 @@ def refusals(model: Model) -> list[str]:
     """One text a variant: a Fault that says why it cannot be solved, by name; empty where it can
     be tried."""
     s = model.structure
-    parts = (model.open, model.branch_heat.real != 0, model.compartment_heat.real != 0)
+    parts = (
+        model.open, model.branch_heat.real != 0, model.both_ways, model.compartment_heat.real != 0,
+    )  # fmt: skip
     width = model.variants
     pattern = np.concatenate([np.broadcast_to(p, (len(p), width)) for p in parts])
     masks, which = distinct(pattern)
     branches = len(s.branches)
-    texts = [
-        _refusal(s, m[:branches], m[branches : 2 * branches], m[2 * branches :]) for m in masks.T
-    ]
+    texts = [_refusal(s, *np.split(m, [branches, 2 * branches, 3 * branches])) for m in masks.T]
     return [texts[i] for i in which]
 
 
-def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
+def _refusal(s: Structure, open: Array, branch_heat: Array, tall: Array, heat: Array) -> str:
     outside = s.inside
     start, end = np.minimum(s.start, outside), np.minimum(s.end, outside)
-    warm_start, warm_end = _warm(s)
+    warm_start, warm_end = _warm(s, tall)
     both = groups(outside + 1, np.r_[start[open], warm_start], np.r_[end[open], warm_end])
     if (lost := np.flatnonzero(both[:outside] != both[outside])).size:
         group = np.flatnonzero(both[:outside] == both[lost[0]])
@@ -50,10 +51,10 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
         return Fault(
             "", f"heat in {path} has nowhere to go: it is blanked", hint="move the heat or open it"
         )
-    shut_in = _without_way(s, open)
+    shut_in = _without_way(s, open, tall)
     stuck = heat & shut_in[:outside]
     if stuck.any():
-        return _stuck(s, int(np.argmax(stuck)), open)
+        return _stuck(s, int(np.argmax(stuck)), open, tall)
     ends = shut_in[start] | shut_in[end]
     if (trapped := np.flatnonzero(branch_heat & open & ends)).size:
         path = s.branches[int(trapped[0])]
@@ -64,16 +65,19 @@ def _refusal(s: Structure, open: Array, branch_heat: Array, heat: Array) -> str:
     return ""
 
 
-def _warm(s: Structure) -> tuple[Integers, Integers]:
-    """Ends of all that carries heat both ways without air; layers give theirs to those above."""
+def _warm(s: Structure, tall: Array) -> tuple[Integers, Integers]:
+    """Ends of all that carries heat both ways without net air; layers give theirs to those
+    above."""
     both_ways = len(s.exchange_start) - (0 if s.division is None else len(s.division.lower))
-    start = np.minimum(np.r_[s.wall_start, s.exchange_start[:both_ways]], s.inside)
-    return start, np.minimum(np.r_[s.wall_end, s.exchange_end[:both_ways]], s.inside)
+    start = np.r_[s.wall_start, s.exchange_start[:both_ways], s.start[tall]]
+    end = np.r_[s.wall_end, s.exchange_end[:both_ways], s.end[tall]]
+    return np.minimum(start, s.inside), np.minimum(end, s.inside)
 
 
-def _without_way(s: Structure, open: Array) -> Booleans:
-    """(nodes,) from which neither net air nor a wall or an exchange carries heat outside."""
-    outside, (warm_start, warm_end) = s.inside, _warm(s)
+def _without_way(s: Structure, open: Array, tall: Array) -> Booleans:
+    """(nodes,) from which neither net air nor a wall, exchange or tall hole carries heat
+    outside."""
+    outside, (warm_start, warm_end) = s.inside, _warm(s, tall)
     start, end = np.minimum(s.start, outside)[open], np.minimum(s.end, outside)[open]
     flows = ~bridges(outside + 1, start, end)
     way = groups(outside + 1, np.r_[start[flows], warm_start], np.r_[end[flows], warm_end])
@@ -94,7 +98,7 @@ def _island(s: Structure, group: Integers, branch_heat: Array, heat: Array, shut
     )  # fmt: skip
 
 
-def _stuck(s: Structure, node: int, open: Array) -> str:
+def _stuck(s: Structure, node: int, open: Array, tall: Array) -> str:
     """Why the heat of a compartment stays; what is blanked is named where opening it helps."""
     ends = (np.minimum(each, s.inside)[open] for each in (s.start, s.end))
     joined = groups(s.inside + 1, *ends)
@@ -103,7 +107,7 @@ def _stuck(s: Structure, node: int, open: Array) -> str:
         reason = "no net air can flow there, because there is only one way in and out"
     every = np.arange(len(open))
     blanked = [s.branches[i] for i in np.flatnonzero(~open)[:PATHS].tolist()
-               if not _without_way(s, open | (every == i))[node]]  # fmt: skip
+               if not _without_way(s, open | (every == i), tall)[node]]  # fmt: skip
     return Fault(
         "", f"heat in compartment.{s.compartments[node]} has nowhere to go: "
         + (f"{_are_blanked(blanked)}, and " if blanked else "") + reason,

@@ -14,11 +14,20 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.equations.branch import CP, STILL, buoyancy, carried, flowing, heated, pressure_drop
+from flownet.equations.branch import (
+    CP,
+    STILL,
+    buoyancy,
+    carried,
+    flowing,
+    heated,
+    onward,
+    pressure_drop,
+)  # fmt: skip
 from flownet.equations.residual import heat_balance, mixed, overturned
 from flownet.equations.state import Model, State, Step
 from flownet.physics import air
-from flownet.schema.arrays import Array, Booleans, positive, summed, taken
+from flownet.schema.arrays import Array, Booleans, summed, taken
 from flownet.solver import acceptance
 from flownet.solver import tolerances as tol
 from flownet.solver.active import Active, Ended, put
@@ -147,7 +156,8 @@ def _one_pass(
     if count <= tol.COLD_PASSES:
         return going, kept
     flow = going.flow
-    turning = s.division is not None  # conductances change with temperatures too
+    # conductances change with temperatures too
+    turning = s.division is not None or bool(model.tall_holes)
     worn = _worn(kept.heat_moved, kept.near, count)
     if kept.heat is None or turning or worn.any():
         if kept.heat is None or turning or worn.all():
@@ -235,9 +245,11 @@ def _warmer(model: Model, going: Going, change: Array) -> Going:
 def _heat_matrix(model: Model, flow: Array, warm: Array) -> Factor:
     """Air that each end receives, walls and exchanges: upwind, so no pivoting is needed."""
     s = model.structure
-    onward = positive(flow)
-    still = model.open * STILL
-    forward, backward = CP * (onward + still), CP * (onward - flow + still)
+    ahead = onward(model, flow, warm[s.warm_start], warm[s.warm_end])
+    aside = model.open * STILL
+    if model.tall_holes:  # what passes both ways grows with the difference
+        aside = aside + 0.5 * np.minimum(ahead, ahead - flow)
+    forward, backward = CP * (ahead + aside), CP * (ahead - flow + aside)
     if len(s.wall_start) + len(s.exchange_start):
         both = np.concatenate([_wall_conductance(model, warm), _exchange_conductance(model, warm)])
         forward, backward = (np.concatenate([side, both]) for side in (forward, backward))

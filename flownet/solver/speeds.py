@@ -6,7 +6,7 @@ Everything accepts complex arrays; sensors are the last things but one axis, var
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -114,19 +114,22 @@ def as_solved(inputs: Inputs, ratios: Mapping[str, float]) -> Inputs:
     return placed(inputs, follow.active, found / inputs.supply_speed)
 
 
-def readings(inputs: Inputs, model: Model, state: State, sensed: tuple[str, ...]) -> Array:
-    """(sensors, variants) temperatures; NaN of a part that is not there."""
-    width = state.mass_flow.shape[1]
-    hot: Array = np.zeros((0, width))
+def readings(
+    inputs: Inputs, model: Model, state: State, sensed: tuple[str, ...],
+    hot: Callable[[], Array] | None = None,
+) -> Array:  # fmt: skip
+    """(sensors, variants) temperatures; NaN of a part that is not there. `hot` gives those of
+    parts, where they are not steady."""
+    width, warm = state.mass_flow.shape[1], np.zeros((0, state.mass_flow.shape[1]))
     if any(path.startswith("part.") for path in sensed):
-        hot = parts(inputs, model, state, branches(model, state)).temperature
+        warm = hot() if hot else parts(inputs, model, state, branches(model, state)).temperature
     air = layers.hottest(model.structure, state.temperature)
     found = []
     for path in sensed:
         kind, _, name = path.partition(".")
         row = inputs.names(kind).index(name)
         if kind == "part":
-            found.append(hot[row])
+            found.append(warm[row])
         elif kind == "compartment":
             found.append(air[row])
         else:

@@ -83,6 +83,14 @@ APART, BACK = 0.1, 1e-3  # K from an unstable state; a move that shows a march t
 SAME = 1e-5  # K from an unstable state: a solution that is this one again
 WARM_PUSH = 0.5  # K, off an unstable state
 
+# --- temperatures in time, flows that follow at once
+TIME_ERROR, TIME_SHARE = 1e-5, 1e-12  # K, W: of a step of the integrator; of the value itself
+HELD_FAST = 1e15  # W/K that hold a temperature where it is
+CHORDS, CHORD_LEADS, CHORD_STILL = 12, 0.3, 1e-8  # rounds; of the step before; of the largest flow
+BEGINNINGS = 20  # rounds in which a beginning is made to fit
+TURN_TIME, TURN_STEP = 0.05, 0.02  # s between flows that end and others; as FAN_AIM, of the largest
+MOST_TURNS = 60
+
 # --- heat held back place by place
 MARCHED = 300  # compartments up to which what is not safe is marched from rest
 HELD_ROUNDS, FAR, FARTHEST = 200, 20.0, 30.0  # K of one round: held back from; cut off at

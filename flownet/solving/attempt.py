@@ -12,6 +12,7 @@ from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.slips import tiny_areas
 from flownet.equations.assemble import assemble
+from flownet.equations.component_temperatures import PartStates
 from flownet.equations.readout import results
 from flownet.equations.state import Model, Steady
 from flownet.judging.voids import void
@@ -123,6 +124,8 @@ def _html(found: Solution | SolutionBatch) -> str:
 JUDGE = Judge(_find, void, _sheet, _html)
 
 
-def judged(inputs: Inputs, model: Model, found: Steady) -> SolutionBatch:
+def judged(
+    inputs: Inputs, model: Model, found: Steady, part: PartStates | None = None
+) -> SolutionBatch:
     """All results; solutions among them tell their findings, and what makes them void."""
-    return dataclasses.replace(results(inputs, model, found, {}), judge=JUDGE)
+    return dataclasses.replace(results(inputs, model, found, {}, part), judge=JUDGE)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from flownet.equations import curve_fits, laws
+from flownet.equations.tall_hole import TallHole
 from flownet.physics import air as properties
 from flownet.physics.air import Air
 
@@ -72,6 +73,10 @@ MADE: dict[str, Any] = {  # how some are made, and of what
     "Split": (laws.Split.of, {
         "linear": column(30.0, 0.0, 12.0), "quadratic": column(6.0, 21.0, 0.0),
         "area": column(0.045, 1e-3, 0.2), "count": 1.0,
+    }),
+    "TallHole": (TallHole.of, {
+        "loss": column(2.69, 300.0), "area": np.array([[0.4, 0.02], [1e-3, 1e-3]]),
+        "height": column(1.0, 0.05),
     }),
     "FlapLaw": (laws.FlapLaw.of, {
         "open_loss": column(0.5, 10.6, 0.0, 1e-3), "closed_loss": column(26874.0, 10.6, 0.0, 2.69),

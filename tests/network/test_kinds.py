@@ -287,12 +287,16 @@ def test_a_bend_belongs_to_its_duct_alone():
 # --- batches -------------------------------------------------------------------------------------
 
 THINGS: dict[str, tuple[Any, ...]] = {
-    "opening": (w.Opening(name="x", **ENDS, area=0.01),),
+    "opening": (
+        w.Opening(name="x", **ENDS, area=0.01),
+        w.Opening(name="y", **ENDS, area=0.4, height=1.0),
+    ),
     "vent": (
         w.Vent(name="x", **ENDS, area=0.01, loss=2.5),
         w.Vent(name="y", **ENDS, area=0.01, open_ratio=0.4, hole=2e-3),
         w.Vent(name="z", **ENDS, area=0.01, open_ratio=0.4, hole=1e-4, construction="wire screen"),
         w.Vent(name="u", **ENDS, area=0.01, discharge_coefficient=0.4),
+        w.Vent(name="t", **ENDS, area=0.4, loss=3.0, height=0.5),
     ),
     "filter": (w.Filter(name="x", **ENDS, area=0.045, velocity_drop=POINTS),),
     "baffle": (w.Baffle(name="x", **ENDS, open_area=0.01, cross_section=0.2),),
@@ -311,6 +315,7 @@ THINGS: dict[str, tuple[Any, ...]] = {
 }  # fmt: skip
 CHANGES: dict[str, dict[str, list[Any]]] = {  # one variant at a time, and all of them in one batch
     "opening.x": {"loss": [1.0, 2.0], "discharge_coefficient": [0.5], "state": ["blanked"]},
+    "opening.y": {"height": [2.0], "loss": [7.0], "state": ["blanked"]},
     "vent.x": {"open_ratio": [0.4], "discharge_coefficient": [0.5], "loss": [7.0]},
     "vent.y": {
         "construction": ["wire screen", "round-edged"], "loss": [7.0], "hole": [1e-3],

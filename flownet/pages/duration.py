@@ -1,0 +1,20 @@
+"""Times as people read them."""
+
+from __future__ import annotations
+
+UNITS = (("d", 86400), ("h", 3600), ("min", 60), ("s", 1))
+EXACT = 10.0  # s, below which tenths are told
+
+
+def duration(seconds: float) -> str:
+    """`4 min 12 s`, `2 h 5 min`, `0.8 s`: two units at most, the smaller one rounded."""
+    if seconds < EXACT:
+        return f"{seconds:.1f}".removesuffix(".0") + " s"
+    for place, (unit, size) in enumerate(UNITS):
+        small, step = UNITS[place + 1] if place + 1 < len(UNITS) else ("", 1)
+        whole = round(seconds / step) * step
+        if whole >= size:
+            count, rest = divmod(whole, size)
+            more = f" {rest // step} {small}" if small and rest else ""
+            return f"{count} {unit}{more}"
+    return f"{seconds:.0f} s"

@@ -1,0 +1,321 @@
+"""Temperatures in time, with flows that follow at once: one stretch in which nothing jumps.
+
+What is integrated (`scipy.integrate.BDF`: implicit, of variable order, its steps held to an error)
+are the temperatures of all that stores heat. For each of its rates the flows of those temperatures
+are solved by Newton's method from the flows of the step before; its Jacobian is exact: a complex
+step of every unknown at once, to which flows, pressures and mixtures answer by the linearised
+balances. Where flows of that kind end as temperatures move on (a draught turns), Newton finds none:
+then the air is marched, with its inertia, from the last ones to those that it comes to rest at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.equations.assemble import assemble
+from flownet.equations.branch import BranchState, branches
+from flownet.equations.residual import residual
+from flownet.equations.state import Model, State
+from flownet.equations.stores import AIR_LAG, Stores, Warmth
+from flownet.schema.arrays import Array
+from flownet.schema.errors import NoSolution
+from flownet.solver import newton, speeds
+from flownet.solver import tolerances as tol
+from flownet.solver.coupled import Coupled, settled
+from flownet.solver.dividing import structure_of
+from flownet.solver.jacobian import Pattern, Since, System
+from flownet.solver.tolerances import flow_scale, largest
+
+FAN_LAG = 1.0  # s in which a fan feels a temperature that it follows: our own choice
+
+
+class LostError(Exception):
+    """No flows were found near the last ones."""
+
+    def __init__(self, time: float) -> None:
+        super().__init__(time)
+        self.time = time
+
+
+class Moment(NamedTuple):
+    """All that is known at some times; variants are the times."""
+
+    stores: Stores
+    now: Warmth
+    model: Model
+    state: State
+
+    @property
+    def here(self) -> BranchState:
+        return branches(self.model, self.state)
+
+
+class Leg(NamedTuple):
+    """One step of the integrator."""
+
+    start: float
+    end: float
+    dense: Callable[[Array], Array]  # times (k,) -> unknowns (unknowns, k)
+    state: State  # where it starts
+
+
+class Turn(NamedTuple):
+    """Flows that end, and others that follow: at a time, with the flows after it."""
+
+    time: float
+    before: State
+    after: State
+
+
+@dataclass(eq=False)
+class Stretch:
+    """The equations between two events."""
+
+    at: Callable[[Array], Inputs]  # times (k,) -> inputs of k variants, things by name
+    fixed: bool  # whether inputs are the same at all times
+    longest: float = np.inf  # s, of a step: what changes with time is not to be stepped over
+    turns: list[Turn] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        first = self.at(np.zeros(1))
+        self.structure, self.first = structure_of(first), first
+        self.pattern, self.follow = Pattern(self.structure), speeds.controls(first)
+        self.steady_model = assemble(first, self.structure)
+        self._stores = Stores.of(first, self.steady_model)
+        self._system: System | None = None
+        self.last: State | None = None  # flows at the last step that was taken
+
+    @property
+    def begin_stores(self) -> Stores:
+        """As it all is at first."""
+        return self._stores
+
+    # --- unknowns ------------------------------------------------------------------------------
+
+    def unknowns(self, now: Warmth, felt: Array) -> Array:
+        """(unknowns, times) all in one; `felt`: (fans, times) temperatures that fans go by."""
+        return np.concatenate([*now, felt if self.follow is not None else felt[:0]])
+
+    def split(self, y: Array) -> tuple[Warmth, Array]:
+        """The other way."""
+        s = self._stores
+        faces = 0 if s.walls is None else 2 * len(s.walls.rows)
+        sizes = np.cumsum([self.structure.inside, len(s.rows), faces, len(s.fed)])
+        *now, felt = np.split(y, sizes)
+        return Warmth(*now), felt
+
+    def scales(self) -> Array:
+        """(unknowns,) error that a step may have [K], [W]."""
+        s = self._stores
+        now = Warmth(*(np.full((n, 1), tol.TIME_ERROR) for n in (
+            self.structure.inside, len(s.rows), 0 if s.walls is None else 2 * len(s.walls.rows),
+            len(s.fed))))  # fmt: skip
+        felt = np.full((len(self.first.names("fan")), 1), tol.TIME_ERROR)
+        return self.unknowns(now, felt)[:, 0]
+
+    def stores(self, times: Array, felt: Array) -> Stores:
+        """The model at some times, and what in it stores heat."""
+        if self.fixed and self.follow is None:
+            return self._stores
+        inputs = self.at(times)
+        if self.follow is not None:
+            inputs = speeds.placed(inputs, self.follow.active, self.speed(felt))
+        return Stores.of(inputs, assemble(inputs, self.structure))
+
+    def speed(self, felt: Array) -> Array:
+        """(fans, times) speed ratios at the temperatures that fans go by."""
+        assert self.follow is not None
+        own = np.arange(len(felt))[:, None]
+        return self.follow._replace(sensor=own).held(felt)
+
+    def _feels(self, moment: Moment, felt: Array) -> Array:
+        """(fans, times) K/s: a fan follows what is warmer at once, and what is cooler once it is so
+        by the hysteresis."""
+        if self.follow is None:
+            return felt
+        stores, now, model, state = moment
+        warm = speeds.readings(
+            stores.inputs, model, state, self.follow.sensed,
+            lambda: stores.parts(now, state, moment.here).temperature,
+        )  # fmt: skip
+        own = self.follow.own(warm)
+        wide = self.first.columns["fan"]["speed_control.hysteresis"]
+        gap = np.where(np.isnan(wide), 0.0, wide)
+        up, down = own - felt, own + gap - felt
+        drive = np.where(up.real > 0, up, np.where(down.real < 0, down, 0.0))
+        return np.where(self.follow.active, drive, 0.0) / FAN_LAG
+
+    # --- flows at given temperatures -------------------------------------------------------------
+
+    def warmed(self, now: Warmth, model: Model, guess: State) -> State:
+        """A state at the temperatures of now."""
+        mixes = model.unknown_temperatures(guess)[self.structure.inside :]
+        return model.warmed(guess, np.concatenate([now.air, mixes]))
+
+    def moments(self, times: Array, y: Array, guess: State) -> Moment:
+        """Flows of all these times by full Newton; LostError where none is near the guess."""
+        now, felt = self.split(y)
+        stores = self.stores(times, felt)
+        model = stores.model(now)
+        state = self.warmed(now, model, guess)
+        problem = Coupled(model, self.pattern, _since(model, state), True)
+        found = newton.solve(problem, state, len(times), tol.DIRECT_ROUNDS)
+        if not found.done.all():
+            raise LostError(float(times[~found.done][0]))
+        return Moment(stores, now, model, self.warmed(now, model, found.state))
+
+    def moment(self, time: float, y: Array) -> Moment:
+        """Flows of one time by chords: derivatives of an earlier time serve on while they lead."""
+        assert self.last is not None
+        now, felt = self.split(y[:, None])
+        stores = self.stores(np.array([time]), felt)
+        model = stores.model(now)
+        state, before = self.warmed(now, model, self.last), np.inf
+        still = np.zeros((self.structure.inside, 1))
+        for _ in range(tol.CHORDS):
+            if self._system is None:
+                self._system = System(model, self.pattern, state, _since(model, state))
+            with np.errstate(all="ignore"):
+                balance = residual(model, state)
+                step = self._system.answer(
+                    balance.pressure, state.mass_flow, still, balance.mix)  # fmt: skip
+            size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
+            size += float(largest(balance.mix)[0])
+            if not size < tol.CHORD_LEADS * before:
+                self._system = None
+                if not size < before:
+                    break
+            state, before = model.moved(state, step), size
+            if size < tol.CHORD_STILL:
+                return Moment(stores, now, model, self.warmed(now, model, state))
+        self._system = None
+        return self.moments(np.array([time]), y[:, None], self.last)
+
+    def rate(self, time: float, y: Array) -> Array:
+        """(unknowns,) of their change [1/s]."""
+        return self._rates(self.moment(time, y), y[:, None])[:, 0]
+
+    def _rates(self, moment: Moment, y: Array) -> Array:
+        _, felt = self.split(y)
+        rates = moment.stores.rates(moment.now, moment.state, moment.here)
+        return self.unknowns(rates, self._feels(moment, felt))
+
+    def slopes(self, time: float, y: Array) -> Array:
+        """(unknowns, unknowns) of the rates, exact."""
+        at, size = self.moment(time, y), len(y)
+        system = System(at.model, self.pattern, at.state, _since(at.model, at.state))
+        tilted = y[:, None] + 1j * tol.STEP * np.eye(size)
+        now, felt = self.split(tilted)
+        stores = self.stores(np.full(size, time), felt)
+        model = stores.model(now)
+        wide = State(*(np.repeat(part, size, axis=1) for part in at.state))
+        state = self.warmed(now, model, wide)
+        direct = residual(model, state)
+        zero = np.zeros((self.structure.inside, size))
+        answer = system.answer(
+            direct.pressure.imag / tol.STEP, np.zeros(wide.mass_flow.shape), zero,
+            direct.mix.imag / tol.STEP,
+        )  # fmt: skip
+        state = self.warmed(now, model, model.moved(state, answer, 1j * tol.STEP))
+        found: Array = self._rates(Moment(stores, now, model, state), tilted).imag / tol.STEP
+        return found
+
+    # --- air that does not follow at once --------------------------------------------------------
+
+    def marched(self, time: float, y: Array, begin: State) -> State:
+        """Flows that the air comes to rest at, by its inertia, at temperatures that are held."""
+        now, felt = self.split(y[:, None])
+        stores, step = self.stores(np.array([time]), felt), tol.FIRST
+        model = stores.model(now)
+        state = self.warmed(now, model, begin)
+        for _ in range(tol.AIR_STEPS):
+            held = _since(model, state)
+            since = held._replace(air_rate=np.full(1, tol.INERTANCE / step))
+            found = settled(model, self.pattern, state, tol.INNER, since)
+            if not found.done[0] and step > tol.SHORTEST:
+                step *= tol.AIR_SHORTER
+                continue
+            change = largest(found.state.mass_flow - state.mass_flow)
+            moved = float(change[0] / flow_scale(found.state.mass_flow)[0])
+            state = self.warmed(now, model, found.state)
+            if step > tol.LONG and moved < tol.PATH_FLOW:
+                break
+            step *= tol.AIR_LONGER if moved < tol.TURN_STEP else 1.0
+        self._system = None
+        return self.moments(np.array([time]), y[:, None], state).state
+
+    def begun(self, time: float, now: Warmth, felt: Array, begin: State) -> Array:
+        """(unknowns,) with flows that follow from those before, and with what parts give to air
+        just then."""
+        for _ in range(tol.BEGINNINGS):
+            y = self.unknowns(now, felt)[:, 0]
+            self.last = begin = self.marched(time, y, begin)
+            at = self.moment(time, y)
+            rates = at.stores.rates(now, at.state, at.here)
+            given = now.given + rates.given * AIR_LAG
+            if np.all(abs(given - now.given) <= tol.TIME_ERROR):
+                break
+            now = now._replace(given=given)
+        return y
+
+    # --- in time ---------------------------------------------------------------------------------
+
+    def run(self, begin: float, end: float, y: Array) -> tuple[list[Leg], Array]:
+        """Steps from one time to the other, and the unknowns at the end; `last` is set."""
+        legs: list[Leg] = []
+        time, longest = begin, self.longest
+        while time < end:
+            solver = self._solver(time, y, end, longest)
+            try:
+                while solver.status == "running":
+                    solver.step()
+                    assert self.last is not None
+                    legs.append(Leg(time, solver.t, solver.dense_output(), self.last))
+                    time, y = solver.t, solver.y
+                    self.last = self.moment(time, y).state
+            except LostError as lost:
+                if lost.time - time > tol.TURN_TIME:
+                    longest = (lost.time - time) / 4
+                    continue
+                time, y = self._turned(time, y, end)
+                longest = self.longest
+        return legs, y
+
+    def _solver(self, time: float, y: Array, end: float, longest: float) -> Any:
+        from scipy.integrate import BDF  # noqa: PLC0415 - only where time passes
+
+        return BDF(self.rate, time, y, end, max_step=longest, rtol=tol.TIME_SHARE,
+                   atol=self.scales(), jac=self.slopes)  # fmt: skip
+
+    def _turned(self, time: float, y: Array, end: float) -> tuple[float, Array]:
+        """Past the end of the flows there were: the air is marched to others."""
+        assert self.last is not None
+        before, rate = self.last, self.rate(time, y)
+        for ahead in (tol.TURN_TIME * 4**n for n in range(6)):
+            later = min(time + ahead, end)
+            there = y + (later - time) * rate
+            try:
+                self.last = self.marched(later, there, before)
+            except LostError:
+                continue
+            self.turns.append(Turn(later, before, self.last))
+            if len(self.turns) > tol.MOST_TURNS:
+                break
+            return later, there
+        raise NoSolution(
+            f"no flows found after {time:.4g} s: they turn to and fro, or end without others that "
+            "the air could come to; open the smallest branch, or give what stands there a "
+            "heat_capacity"
+        )
+
+
+def _since(model: Model, state: State) -> Since:
+    """Temperatures of compartments held where they are."""
+    warm = model.unknown_temperatures(state)
+    width = warm.shape[1]
+    return Since(np.full(width, tol.HELD_FAST), warm, np.zeros(width), state.mass_flow)

@@ -1,0 +1,326 @@
+"""One stretch of a course in time, read out; and all of them put together.
+
+The variants of its batch are times, so that limits, margins and what makes numbers void are those
+of every other result. Limits that are passed between two times are narrowed down on the
+integrator's own curve.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.state import Model, State, Steady, Step
+from flownet.equations.stores import Warmth
+from flownet.judging.voids import STALL, fan_out, voids
+from flownet.results.batch import SolutionBatch
+from flownet.results.limits import Limit
+from flownet.results.solution import PREFIXES, Solution
+from flownet.results.tables import TOTALS
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.errors import NoSolution
+from flownet.schema.fault import listed
+from flownet.schema.quantities import Quantity
+from flownet.solver import acceptance, speeds
+from flownet.solver.in_time import FAN_LAG, Leg, LostError, Moment, Stretch, Turn
+from flownet.solver.network import flow_stable
+from flownet.solving.attempt import judged
+from flownet.studies.runs import put
+from flownet.studies.timeline import Stage
+from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpell
+
+POINTS = 120  # of a course at least: our own choice
+CLOSEST = 1000  # points are no closer together than this part of the whole, but where it jumps
+ROUNDS, PARTS = 3, 8  # in which a crossing is narrowed down; pieces of each
+
+
+class Now(NamedTuple):
+    """Where things stand between two stretches."""
+
+    warmth: Warmth
+    felt: Array  # (fans, 1) temperatures that fans go by [K]
+    state: State
+
+
+def felt(inputs: Inputs, model: Model, state: State) -> Array:
+    """(fans, 1) temperatures of what fans follow; 0 of those that follow nothing."""
+    follow = speeds.controls(inputs)
+    if follow is None:
+        return np.zeros((len(inputs.names("fan")), 1))
+    return follow.own(speeds.readings(inputs, model, state, follow.sensed))
+
+
+class Spell:
+    """One stretch, with its steps."""
+
+    def __init__(self, stage: Stage, until: float) -> None:
+        self.stage, self.until = stage, until
+        self.stretch = Stretch(stage.inputs(), not stage.moving, stage.longest)
+        self.legs: list[Leg] = []
+
+    def run(self, now: Now) -> Now:
+        """Through the stretch."""
+        stretch, stage = self.stretch, self.stage
+        warmth, warm = now.warmth, now.felt
+        y = stretch.begun(stage.begin, warmth, warm, now.state)
+        self.legs, y = stretch.run(stage.begin, stage.end, y)
+        assert stretch.last is not None
+        return Now(*stretch.split(y[:, None]), stretch.last)
+
+    @property
+    def turns(self) -> list[Turn]:
+        """Where flows ended and others came."""
+        return self.stretch.turns
+
+    # --- read out --------------------------------------------------------------------------------
+
+    @cached_property
+    def times(self) -> Array:
+        """Of the steps, those that are far apart divided."""
+        found, apart = [self.stage.begin], self.until / CLOSEST
+        for leg in self.legs:
+            count = int(np.ceil((leg.end - leg.start) / (self.until / POINTS)))
+            found += [t for t in np.linspace(leg.start, leg.end, count + 1)[1:]
+                      if t - found[-1] >= apart]  # fmt: skip
+        end = self.stage.end
+        return np.array([*(t for t in found if t < end - apart / 2 or t == found[0]), end])
+
+    @cached_property
+    def batch(self) -> SolutionBatch:
+        """At all these times."""
+        return self.at(self.times)
+
+    def at(self, times: Array) -> SolutionBatch:
+        """Everything at some times of the stretch, as variants."""
+        moment = self._moment(times)
+        stores, now, _, state = moment
+        part = stores.parts(now, state, moment.here)
+        return judged(stores.inputs, stores.shown(now, state), _as_steady(moment), part)
+
+    def _moment(self, times: Array) -> Moment:
+        """Flows of some times, from those of the step each is in."""
+        ends = np.array([leg.end for leg in self.legs])
+        which = np.minimum(np.searchsorted(ends, times), len(ends) - 1)
+        y = np.concatenate(
+            [self.legs[i].dense(times[which == i]) for i in np.unique(which)], axis=1
+        )
+        for later in (0, 1):  # where flows end within a step: from those after it
+            states = [self.legs[min(i + later, len(ends) - 1)].state for i in which]
+            guess = State(*(np.concatenate(parts, axis=1) for parts in zip(*states, strict=True)))
+            try:
+                return self.stretch.moments(times, y, guess)
+            except LostError as lost:
+                time = lost.time
+        raise NoSolution(f"no flows found at {time:.4g} s, near those before and after it")
+
+    # --- limits ----------------------------------------------------------------------------------
+
+    @cached_property
+    def crossings(self) -> list[Crossing]:
+        """Limits that are passed within the stretch."""
+        found = [self._between(place, row) for place, row in self._brackets()]
+        return [each for each in found if each is not None]
+
+    def _brackets(self) -> Iterator[tuple[int, int]]:
+        """(limit, time) where one holds at a time and not at the next, or the other way."""
+        for place, item in enumerate(momentary(self.batch)):
+            known = np.isfinite(item.margin)
+            for row in np.flatnonzero((np.diff(item.holds) != 0) & known[1:] & known[:-1]):
+                yield place, int(row)
+
+    def _between(self, place: int, row: int) -> Crossing | None:
+        """The time at which a margin is zero."""
+        low, high = self.times[row : row + 2]
+        ends = momentary(self.batch)[place].margin[row : row + 2]
+        for _ in range(ROUNDS):
+            inner = np.linspace(low, high, PARTS + 1)
+            within = momentary(self.at(inner[1:-1]))[place].margin
+            margins = np.array([ends[0], *within, ends[1]])
+            at = int(np.argmax((margins[1:] < 0) != (ends[0] < 0)))
+            (low, high), ends = inner[at : at + 2], margins[at : at + 2]
+        share = ends[0] / (ends[0] - ends[1]) if ends[0] != ends[1] else 0.0
+        item = momentary(self.batch)[place]
+        time = float(low + (high - low) * min(max(share, 0.0), 1.0))
+        return Crossing(item.subject, item.limit, float(item.bound[row]), time, bool(ends[1] < 0))
+
+
+def momentary(batch: SolutionBatch) -> list[Limit]:
+    """Limits that a moment can pass, as arrays over times: not lives, which take years."""
+    return [item.map(lambda values: np.broadcast_to(np.real(values), len(batch)))
+            for item in batch.limits if item.limit != "life"]  # fmt: skip
+
+
+def _as_steady(moment: Moment) -> Steady:
+    """As a solution is: no balance is off, since heat that stays is what warms the stores."""
+    model, state, width = moment.model, moment.state, moment.state.mass_flow.shape[1]
+    none = Step(np.zeros(state.mass_flow.shape), *(np.zeros((1, width)) for _ in range(2)))
+    figures = acceptance.measured(model, state, none)
+    figures = figures._replace(energy=np.zeros(width), warm_step=np.zeros(width))
+    stable = flow_stable(model.structure.network, moment.here.slope, model.open)
+    return Steady(state, figures, ("",) * width, stable, np.zeros(width, int))
+
+
+# --- all of it -----------------------------------------------------------------------------------
+
+
+class Plan(NamedTuple):
+    """What was asked for."""
+
+    name: str | None
+    until: float
+    cold: bool
+
+
+def course(
+    case: Enclosure, plan: Plan, first: Solution | None, spells: Sequence[Spell],
+    told: Sequence[Event],
+) -> Transient:  # fmt: skip
+    """All stretches as one result."""
+    times = np.concatenate([spell.times for spell in spells])
+    limits, (courses, quantities) = _limits(spells, len(times)), _courses(spells)
+    crossings = [*_jumps(spells, limits), *(each for spell in spells for each in spell.crossings)]
+    turns = [(turn.time, _turned(spell, turn)) for spell in spells for turn in spell.turns]
+    last = spells[-1]
+    return Transient(
+        case=case, **plan._asdict(), times=times, courses=courses, quantities=quantities,
+        events=tuple(told), crossings=tuple(sorted(crossings, key=lambda each: each.time)),
+        highest=_highest(times, courses, limits), start=first or spells[0].batch.select(0),
+        end=dataclasses.replace(last.batch.select(len(last.times) - 1), case=last.stage.at_end),
+        limits=limits, void=_void(case, spells), turns=tuple(turns),
+        notes=tuple(_notes(case, spells[0])),
+    )  # fmt: skip
+
+
+def _limits(spells: Sequence[Spell], count: int) -> tuple[Limit, ...]:
+    """Every limit over all times; NaN where it is not given."""
+    found: dict[tuple[str, str], Limit] = {}
+    for here, spell in _spans(spells):
+        for item in momentary(spell.batch):
+            put(found, item, here, count)
+    return tuple(found.values())
+
+
+def _spans(spells: Sequence[Spell]) -> Iterator[tuple[slice, Spell]]:
+    """Where the times of each stand among those of all."""
+    ends = np.cumsum([0, *(len(spell.times) for spell in spells)])
+    for first, last, spell in zip(ends[:-1], ends[1:], spells, strict=True):
+        yield slice(first, last), spell
+
+
+def _jumps(spells: Sequence[Spell], limits: Sequence[Limit]) -> Iterator[Crossing]:
+    """Limits that are passed by what happens at once, or from one bound to another."""
+    for here, spell in list(_spans(spells))[1:]:
+        for item in limits:
+            before, after = item.margin[here.start - 1], item.margin[here.start]
+            holds = item.holds
+            if np.isfinite(before + after) and holds[here.start] != holds[here.start - 1]:
+                yield Crossing(item.subject, item.limit, float(item.bound[here.start]),
+                               spell.stage.begin, bool(holds[here.start - 1]))  # fmt: skip
+
+
+COURSES = {  # table of a batch -> what of it is told over time
+    "compartments": ("temperature",), "parts": ("temperature",), "stations": ("temperature",),
+    "branches": ("volume_flow", "outlet_temperature"), "fans": ("speed_ratio",),
+}  # fmt: skip
+TOTAL_COURSES = ("heat", "volume_flow", "noise")
+
+
+def _courses(spells: Sequence[Spell]) -> tuple[dict[str, Array], dict[str, Quantity]]:
+    """Result path -> values over all times, and what each is; of branches that warm their air their
+    outlets too."""
+    each: list[dict[str, Array]] = []
+    quantities: dict[str, Quantity] = {"outside.temperature": q.TEMPERATURE}
+    for spell in spells:
+        batch, found = spell.batch, {"outside.temperature": spell.batch.site["temperature"]}
+        for table, keys in COURSES.items():
+            rows = getattr(batch, table)
+            for field in (field for field in rows.fields if field.name in keys):
+                for name, values in zip(rows.names, rows.columns[field.name], strict=True):
+                    if field.name == "outlet_temperature" and not name.startswith("slot."):
+                        continue
+                    path = f"{PREFIXES[table]}{name}.{field.name}"
+                    found[path], quantities[path] = values, field.quantity or q.RATIO
+        for field in (field for field in TOTALS if field.name in TOTAL_COURSES):
+            found[f"total.{field.name}"] = batch.totals_[field.name]
+            quantities[f"total.{field.name}"] = field.quantity or q.RATIO
+        each.append({path: np.broadcast_to(np.real(v), len(batch)) for path, v in found.items()})
+    made = {path: np.concatenate([found[path] for found in each]) for path in each[0]}
+    return made, {path: quantities[path] for path in made}
+
+
+def _highest(
+    times: Array, courses: dict[str, Array], limits: Sequence[Limit]
+) -> dict[str, tuple[float, float]]:
+    """Subject -> highest value and when: of what has a limit, of all parts and compartments."""
+    values = {path.removesuffix(".temperature"): own for path, own in courses.items()
+              if path.endswith(".temperature")}  # fmt: skip
+    values |= {item.subject: item.value for item in limits}
+    known = {name: own for name, own in values.items() if np.isfinite(own).any()}
+    return {name: (float(np.nanmax(own)), float(times[np.nanargmax(own)]))
+            for name, own in known.items()}  # fmt: skip
+
+
+def _void(case: Enclosure, spells: Sequence[Spell]) -> tuple[VoidSpell, ...]:
+    """What makes numbers void, from when to when; fans in stall while another is out apart."""
+    found: dict[tuple[str, str, bool], VoidSpell] = {}
+    for spell in spells:
+        now = spell.stage.case
+        out = case.applied.failed | {name for name, fan in case.fans.items()
+                                     if fan.running and not now.fans[name].running}  # fmt: skip
+        aside = fan_out(spell.batch, out)
+        for word, subject, runs in voids(spell.batch):
+            for dip in (False, True):
+                here = spell.times[runs & (aside & (word == STALL) == dip)]
+                if len(here):
+                    first = found.get((word, subject, dip))
+                    begin = first.begin if first else float(here[0])
+                    made = VoidSpell(word, subject, begin, float(here[-1]), dip)
+                    found[word, subject, dip] = made
+    return tuple(found.values())
+
+
+def _turned(spell: Spell, turn: Turn) -> str:
+    """Which branches have their air the other way afterwards."""
+    before, after = turn.before.mass_flow[:, 0], turn.after.mass_flow[:, 0]
+    rows = np.flatnonzero(before * after < 0)
+    names = [spell.stretch.structure.branches[row] for row in rows]
+    ways = f"air turns round in {listed(names)}" if names else "no branch turns round"
+    return f"the flows there were end and others come; {ways}"
+
+
+def _notes(case: Enclosure, spell: Spell) -> Iterator[str]:
+    """What was taken for stores that nothing gives."""
+    rooms = spell.stretch.begin_stores.room[:, 0]
+    roomy = {name for name, room in zip(spell.stretch.structure.compartments, rooms, strict=True)
+             if room}  # fmt: skip
+    air = _storeless(case, "compartment")
+    empty = [name for name in air if not {name, f"{name}.1"} & roomy]
+    told = {
+        "compartments that store heat in their air alone, without heat_capacity of what stands in "
+        "them": [name for name in air if name not in empty],
+        "compartments without outline and depth, and without heat_capacity, which follow within a "
+        "second (1 J/K)": empty,
+        "parts without heat_capacity or mass, which follow at once": _storeless(case, "part"),
+        "walls without heat_capacity, which follow at once": _storeless(case, "wall"),
+    }
+    yield from (f"{words}: {listed(names, 4)}" for words, names in told.items() if names)
+    if any(told.values()):
+        yield "what stores nothing here makes all quicker than it is, up and down"
+    if spell.stretch.follow is not None:
+        yield f"fans feel the temperature that they follow within {FAN_LAG:.0f} s"
+
+
+def _storeless(case: Enclosure, kind: str) -> list[str]:
+    """Names of a kind that give no store."""
+    return [
+        name
+        for name, item in case.things[kind].items()
+        if not any(np.nan_to_num(getattr(item, key, 0.0)) for key in ("heat_capacity", "mass"))
+    ]

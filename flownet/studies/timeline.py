@@ -1,0 +1,198 @@
+"""What happens when: events, ramps, given courses of inputs, as stretches in which nothing jumps.
+
+An event sets inputs at a time, or takes numbers there in a straight line; of two that set the same,
+the later one wins. A course of an input is a straight line between its points, the ends held.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.columns import Inputs
+from flownet.enclosure.changes import converted
+from flownet.enclosure.contents import Changes
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import as_text
+from flownet.pages.duration import duration
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.convert import convert
+from flownet.schema.errors import CaseError, placed
+from flownet.schema.fault import Fault, brief, did_you_mean, nearest
+from flownet.schema.fields import Number
+
+KEYS = ("after", "over", "set")
+WORDS = {"stopped": "stops", "running": "starts", "blanked": "is closed", "open": "is opened",
+         "freewheeling": "is left to the air", "removed": "is taken out"}  # fmt: skip
+EXAMPLE = 'such as {"after": "60 s", "set": {"fan.left.state": "stopped"}}'
+STEPPED = 50  # points of courses up to which each begins a stretch of its own
+
+
+class Happening(NamedTuple):
+    """Changes at a time."""
+
+    after: float  # [s]
+    over: float  # [s] in which they come about; 0: at once
+    set: Changes
+
+
+class Moving(NamedTuple):
+    """A number that changes with time."""
+
+    path: str
+    times: Array  # (points,) s, rising
+    values: Array  # SI
+
+    def at(self, times: Array) -> Array:
+        """Values at some times."""
+        return np.interp(times, self.times, self.values)
+
+
+class Stage(NamedTuple):
+    """A stretch of time in which nothing jumps."""
+
+    begin: float
+    end: float
+    case: Enclosure
+    moving: tuple[Moving, ...]
+    told: tuple[tuple[float, str], ...]  # what begins to happen at its beginning: over [s], words
+
+    def inputs(self) -> Any:
+        """Times (k,) -> inputs of k variants, things by name."""
+        base = Inputs.of(self.case).by_name()
+
+        def at(times: Array) -> Inputs:
+            if not self.moving:
+                return base
+            return base.changed({each.path: each.at(times) for each in self.moving}, len(times))
+
+        return at
+
+    @property
+    def at_end(self) -> Enclosure:
+        """The case as it is at the end."""
+        now = {each.path: float(each.at(np.array(self.end))) for each in self.moving}
+        return self.case.with_changes(now) if now else self.case
+
+    @property
+    def longest(self) -> float:
+        """Of a step of the integrator, not to pass over what moves [s]."""
+        gaps = [np.diff(each.times).min() for each in self.moving if len(each.times) > STEPPED]
+        return float(min(gaps, default=np.inf))
+
+
+def happenings(case: Enclosure, events: Sequence[Mapping[str, Any]]) -> tuple[Happening, ...]:
+    """Events as they are given in Python, checked; by time. CaseError with every fault."""
+    made, faults = [], list[Fault]()
+    for number, event in enumerate(events):
+        with placed(f"events.{number}", ".", faults):
+            made.append(_happening(case, event))
+    if faults:
+        raise CaseError(faults)
+    return tuple(sorted(made, key=lambda each: each.after))
+
+
+def _happening(case: Enclosure, event: Any) -> Happening:
+    if not isinstance(event, Mapping):
+        raise CaseError(f"takes a mapping, {EXAMPLE} (got {brief(event)})")
+    for key in (key for key in event if key not in KEYS):
+        hint = did_you_mean(nearest(str(key), KEYS), f"the keys are {', '.join(KEYS)}")
+        raise CaseError(Fault(str(key), "unknown key", hint=hint))
+    if not isinstance(event.get("set"), Mapping) or not event["set"]:
+        raise CaseError(f"set: takes paths and values, {EXAMPLE}")
+    after, over = (seconds(event.get(key, 0.0), key) for key in ("after", "over"))
+    made = {path: converted(case, path, raw) for path, raw in event["set"].items()}
+    return Happening(after, over, made)
+
+
+def seconds(raw: Any, where: str, *, file: bool = False) -> float:
+    """A time [s], not below 0; CaseError after `where`."""
+    with placed(where):
+        return float(convert(Number(q.TIME, low=0.0), raw, file=file))
+    raise AssertionError(where)
+
+
+def curves(case: Enclosure, given: Mapping[str, Any]) -> tuple[Moving, ...]:
+    """Courses of inputs, path -> (times [s], values SI), checked; one for each path without `*`."""
+    found: dict[str, Moving] = {}
+    for path, (times, values) in given.items():
+        with placed(path):
+            when, what = (np.asarray(each, float) for each in (times, values))
+            if when.shape != what.shape or when.ndim != 1 or not len(when):
+                raise CaseError(f"takes as many values as times (got {what.size}, {when.size})")
+            if not (np.diff(when) > 0).all():
+                raise CaseError("times must rise from row to row")
+        for place in case.places(path):
+            _number(case, place.path)
+            for value in (what.min(), what.max()):
+                converted(case, place.path, float(value))
+            found[place.path] = Moving(place.path, when, what)
+    return tuple(found.values())
+
+
+def _number(case: Enclosure, path: str) -> None:
+    if not isinstance(case.place(path).role, Number):
+        raise CaseError(f"{path}: is no number and cannot change gradually")
+
+
+def stages(
+    case: Enclosure, events: Sequence[Happening], given: Sequence[Moving], until: float
+) -> Iterator[Stage]:
+    """The stretches one after the other, from 0 to `until`."""
+    events = [event for event in events if event.after <= until]
+    points = [t for each in given if len(each.times) <= STEPPED for t in each.times]
+    ends = [t for event in events for t in (event.after, event.after + event.over)]
+    breaks = sorted({0.0, until, *(t for t in (*ends, *points) if 0 < t < until)})
+    moving = {each.path: each for each in given}
+    for begin, end in pairwise(breaks) if until > 0 else [(0.0, 0.0)]:
+        done = {each.path: float(each.values[-1]) for each in moving.values()
+                if each.times[-1] <= begin}  # fmt: skip
+        case = case.with_changes(done) if done else case
+        moving = {path: each for path, each in moving.items() if path not in done}
+        told = []
+        for event in (event for event in events if event.after == begin):
+            told += [(event.over, words) for words in _told(case, event)]
+            case, moving = _after(case, event, moving)
+        yield Stage(begin, end, case, tuple(moving.values()), tuple(told))
+
+
+def _after(
+    case: Enclosure, event: Happening, moving: Mapping[str, Moving]
+) -> tuple[Enclosure, dict[str, Moving]]:
+    """The case, and what moves in it, once an event has begun."""
+    now = {path: float(each.at(np.array(event.after))) for path, each in moving.items()}
+    before = case.with_changes(now) if now else case
+    after = before.with_changes(event.set)
+    places = [place for path in event.set for place in case.places(path)]
+    left = {path: each for path, each in moving.items()
+            if path not in {place.path for place in places}}  # fmt: skip
+    if not event.over:
+        return after, left
+    ends = np.array([event.after, event.after + event.over])
+    for place in places:
+        _number(case, place.path)
+        values = np.array([before[place.path], after[place.path]], float)
+        if np.isnan(values).any():
+            raise CaseError(f"{place.path}: has no value from which it could change gradually")
+        left[place.path] = Moving(place.path, ends, values)
+    return before, left
+
+
+def _told(case: Enclosure, event: Happening) -> Iterator[str]:
+    """`fan.left stops`, `part.rectifier.load goes to 0.5 over 2 min`."""
+    for path, value in event.set.items():
+        place, word = path.rpartition("."), WORDS.get(str(value), "")
+        if place[2] == "state" and word:
+            yield f"{place[0]} {word}"
+        elif event.over:
+            yield f"{path} goes to {_value(case, path, value)} over {duration(event.over)}"
+        else:
+            yield f"{path} becomes {_value(case, path, value)}"
+
+
+def _value(case: Enclosure, path: str, value: Any) -> str:
+    return str(as_text(case, path, value)).removesuffix(".0")
