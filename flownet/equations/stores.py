@@ -33,11 +33,10 @@ from flownet.equations.component_temperatures import (
 from flownet.equations.levels import volumes
 from flownet.equations.residual import heat_balance
 from flownet.equations.state import Model, State
-from flownet.equations.topology import summed
 from flownet.equations.walls import Stored, stored
 from flownet.physics import air
 from flownet.physics.materials import MATERIALS
-from flownet.schema.arrays import Array, Integers, magnitude, replaced
+from flownet.schema.arrays import Array, Integers, added, magnitude, replaced
 
 LEAST_STORE = 1.0  # J/K of a compartment: what has no volume follows within less than a second
 AIR_LAG = 0.01  # s, see above: our own choice
@@ -148,7 +147,7 @@ class Stores:
             ends = (np.where(end[share] < s.inside, end[share], -1)
                     for end in (s.wall_start, s.wall_end))  # fmt: skip
             first, last = ends
-            heat = heat - summed(first, lost, s.inside) + summed(last, arrives, s.inside)
+            heat = heat - added(first, lost, s.inside) + added(last, arrives, s.inside)
             kept = kept / np.concatenate([self.walls.capacity] * 2)
         capacity = CP * air.density(warm[: s.inside], self.whole.site_pressure) * self.room
         capacity = capacity + self.solid
@@ -257,7 +256,7 @@ def _of_walls(inputs: Inputs, model: Model) -> Stored | None:
         return None
     s, walls = model.structure, model.walls
     of = walls.wall if s.division is None else s.division.walls.row[walls.wall]
-    share = walls.area / summed(of, walls.area + 0 * walls.area, len(given))[of]
+    share = walls.area / added(of, walls.area + 0 * walls.area, len(given))[of]
     return stored(walls, np.nan_to_num(given)[of] * share)
 
 
