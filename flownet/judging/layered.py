@@ -40,8 +40,7 @@ def beside(solution: Solution, again: Again) -> Solution:
     aside, lifted = carried_aside(solution), moved_by_buoyancy(solution)
 
     def divided(layers: Mapping[str, int]) -> Layered | None:
-        changes = {f"compartment.{name}.layers": count for name, count in layers.items()}
-        solved = partial(again, case, changes)
+        solved = partial(again, case)
         return Layered(layers, aside, lifted, solution.limits, solved) if layers else None
 
     asked = len(one) <= MOST_DIVIDED and (aside > ASIDE or lifted > LIFTED)

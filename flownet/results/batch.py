@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -157,11 +158,16 @@ def without_failed(batch: SolutionBatch) -> SolutionBatch:
 
 
 def single(solution: Solution) -> SolutionBatch:
-    """One solution as a batch of one, for what looks at arrays."""
-    return SolutionBatch(
-        **mapped(solution, lambda value: np.asarray(value)[..., None]), changes=NONE,
-        inputs_=Inputs.of(solution.case), status=("",), judge=solution.judge,
-    )  # fmt: skip
+    """One solution as a batch of one, made once, for what looks at arrays."""
+    if solution not in _SINGLES:
+        _SINGLES[solution] = SolutionBatch(
+            **mapped(solution, lambda value: np.asarray(value)[..., None]), changes=NONE,
+            inputs_=Inputs.of(solution.case), status=("",), judge=solution.judge,
+        )  # fmt: skip
+    return _SINGLES[solution]
+
+
+_SINGLES: WeakKeyDictionary[Solution, SolutionBatch] = WeakKeyDictionary()
 
 
 def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:

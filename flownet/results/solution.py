@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, NamedTuple
 
 from flownet import __version__
@@ -308,14 +308,23 @@ class Layered:
     aside: float  # share of the heat that walls and exchanges carry
     lifted: float  # of the power that moves the air, the share which buoyancy gives
     limits: tuple[Limit, ...]  # as the case has it
-    solve: Callable[[], Solution | str]  # with the layers, or why not
+    solve: Callable[[Mapping[str, int]], Solution | str]  # with these changes, or why not
+
+    @property
+    def changes(self) -> dict[str, int]:
+        """What divides the compartments so."""
+        return {f"compartment.{name}.layers": count for name, count in self.layers.items()}
+
+    def known(self, found: Solution) -> Layered:
+        """The same where it is solved already."""
+        return dataclasses.replace(self, solve=partial(_itself, found))
 
     def __repr__(self) -> str:
         return f"<Layered {', '.join(f'{name}: {n}' for name, n in self.layers.items()):.150}>"
 
     @cached_property
     def _found(self) -> Solution | str:
-        return self.solve()
+        return self.solve(self.changes)
 
     @property
     def solution(self) -> Solution | None:
@@ -341,3 +350,7 @@ class Layered:
             return {}
         rows = self.solution.compartments.items()
         return {name: row.temperature - row.mean_temperature for name, row in rows}
+
+
+def _itself(found: Solution, changes: Mapping[str, int]) -> Solution:
+    return found

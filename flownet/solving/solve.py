@@ -73,6 +73,11 @@ def solve(
     return _with_closed(layered.beside(solution, again))
 
 
+def solved_alone(case: Enclosure, changes: Changes | None = None) -> Solution:
+    """What `solve` finds, without what it looks for beside; errors likewise."""
+    return _as_solution(attempt_of(case.with_changes(changes) if changes else case))
+
+
 def completed(found: Solution) -> Solution:
     """A solution of a batch with all that `solve` has beside one, so that it finds the same."""
     inputs = Inputs.of(found.case).by_name()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 
 import numpy as np
@@ -13,22 +13,24 @@ from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
+from flownet.judging import layered
 from flownet.pages.caption import Caption, told
 from flownet.pages.page import counted
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.results.limits import Limit
-from flownet.results.solution import Solution
+from flownet.results.solution import Layered, Solution
 from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solving.solve import Progress, broken_in_layers, completed
+from flownet.solving.solve import Progress, again, completed
 from flownet.studies import verdicts
 from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.runs import Outcomes, Run, evaluate
 
 STAR = "*"  # behind the worst of a variant
+DIVIDED = ("layered", "finer")  # of a solution: what layers say of it
 MATRIX_LEGEND = (
     Sentence("", f"{STAR} worst of its variant; -: does not apply, the fan does not run there."),
     Sentence("", "A void pair: its numbers do not count, so the margin before it is one on paper."),
@@ -66,7 +68,29 @@ class Comparison(Result):
         cell = self.cell(scenario, variant)
         if cell is None:
             raise CaseError(f'scenario "{scenario}": does not apply to variant "{variant}"')
-        return completed(self.pairs.select(cell.pair))
+        made = completed(self.pairs.select(cell.pair))
+        divided, finer = (self._divided.get((cell.pair, key)) for key in DIVIDED)
+        return replace(made, layered=divided or made.layered, finer=finer or made.finer)
+
+    def divide(self, cells: Sequence[PairOutcome], keys: Sequence[str] = DIVIDED) -> None:
+        """Solve as one batch what layers say of some pairs, where that is worth a look: `solution`
+        and `in_layers` know it then, with the same numbers."""
+        asked = []
+        for cell in (cell for cell in cells if cell.status != "unsolved"):
+            plain = layered.beside(self.pairs.select(cell.pair), again)
+            asked += [(cell, key, item) for key in keys if (cell.pair, key) not in self._divided
+                      and (item := getattr(plain, key)) is not None]  # fmt: skip
+        runs = [Run(cell.scenario, cell.variant, {**self.changes, **item.changes})
+                for cell, _, item in asked]  # fmt: skip
+        found = evaluate(self.case, runs)
+        for i, (words, (cell, key, item)) in enumerate(zip(found.status, asked, strict=True)):
+            # one without a solution is solved again when it is asked for: it says why
+            self._divided[cell.pair, key] = item if words else item.known(found.select(i))
+
+    @cached_property
+    def _divided(self) -> dict[tuple[int, str], Layered]:
+        """What layers say of a pair, by its number, as far as it was asked for."""
+        return {}
 
     @cached_property
     def _rows(self) -> dict[str, int]:
@@ -105,11 +129,12 @@ class Comparison(Result):
         """Of the variants that hold, those that do not in layers: the scenario, and the limit that
         breaks farthest there. Looked at where walls or buoyancy matter, as `solve` does."""
         found: dict[str, tuple[str, Limit]] = {}
-        for name, column in self._columns.items():
-            broken = [
-                (cell.scenario, limit) for cell in column * verdicts.sound(column)
-                for limit in broken_in_layers(self.pairs.select(cell.pair))
-            ]  # fmt: skip
+        sound = {name: cells for name, cells in self._columns.items() if verdicts.sound(cells)}
+        self.divide([cell for cells in sound.values() for cell in cells], DIVIDED[:1])
+        for name, column in sound.items():
+            every = ((cell, self._divided.get((cell.pair, DIVIDED[0]))) for cell in column)
+            broken = [(cell.scenario, limit) for cell, made in every if made is not None
+                      for limit in made.broken]  # fmt: skip
             if broken:
                 found[name] = min(broken, key=lambda pair: pair[1].margin)
         return found

@@ -8,17 +8,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from flownet.columns import Inputs
 from flownet.enclosure.changes import steps
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.page import MISSING
 from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.schema.quantities import Quantity
-from flownet.solving.attempt import attempted
+from flownet.solving.attempt import Attempt
 from flownet.studies.chances import percent
 from flownet.studies.levers import slopes
 from flownet.studies.tolerances import Spread, difference
@@ -50,7 +48,7 @@ class SpreadShares(NamedTuple):
 
 def shares(
     made: Enclosure, spreads: Sequence[Spread], drawn: Mapping[str, Array], of: str,
-    quantity: Quantity, values: Array,
+    quantity: Quantity, values: Array, tried: Attempt | None,
 ) -> SpreadShares:  # fmt: skip
     """Shares of the variance of one result, `of`, in the draws around a case.
 
@@ -61,12 +59,12 @@ def shares(
     deviation)^2 over the sum of all, exact where the result is a straight line in its inputs.
 
     `drawn`: (samples,) values of every number that is moved, by its path; `values`: (samples,) of
-    the result, NaN where a sample has none.
+    the result, NaN where a sample has none; `tried`: the case itself, None without a solution.
     """
     known = ~np.isnan(values)
     columns = np.array([drawn[spread.leading.place.path] for spread in spreads])
     found, left = _regressed(columns[:, known], values[known])
-    effects, deviations = _linear(made, spreads, of)
+    effects, deviations = _linear(made, spreads, of, tried)
     total = float(np.sum(deviations**2))
     linear = deviations**2 / total if total else deviations * 0.0
     figures = zip(*(column.tolist() for column in (found, linear, effects)), strict=True)
@@ -99,9 +97,11 @@ def _regressed(columns: Array, values: Array) -> tuple[Array, float]:
     return found, left
 
 
-def _linear(made: Enclosure, spreads: Sequence[Spread], of: str) -> tuple[Array, Array]:
+def _linear(
+    made: Enclosure, spreads: Sequence[Spread], of: str, tried: Attempt | None
+) -> tuple[Array, Array]:
     """(draws,) change by the whole tolerance, and standard deviation, to first order."""
-    slope = _slopes(made, spreads, of)
+    slope = _slopes(made, spreads, of, tried)
     pairs = [
         [(slope[m.place.path] * spread.amount(m), slope[m.place.path] * spread.deviation(m))
          for m in spread.members]
@@ -111,7 +111,9 @@ def _linear(made: Enclosure, spreads: Sequence[Spread], of: str) -> tuple[Array,
     return sums[:, 0], sums[:, 1]
 
 
-def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, float]:
+def _slopes(
+    made: Enclosure, spreads: Sequence[Spread], of: str, tried: Attempt | None
+) -> dict[str, float]:
     """Derivatives of the result to every number; NaN where the case itself has no solution."""
     reached = {  # of a fan type its ratings too
         member.place.path: [
@@ -120,9 +122,7 @@ def _slopes(made: Enclosure, spreads: Sequence[Spread], of: str) -> dict[str, fl
         ]
         for spread in spreads for member in spread.members
     }  # fmt: skip
-    try:
-        tried = attempted(Inputs.of(made), check=True)
-    except (CaseError, NoSolution):
+    if tried is None:
         return dict.fromkeys(reached, float(np.nan))
     found = slopes(tried, dict.fromkeys(place for each in reached.values() for place in each), of)
     return {path: sum(found[place] for place in each) for path, each in reached.items()}

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import Any
 
+from flownet.columns import Inputs
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.caption import Caption
@@ -17,14 +18,15 @@ from flownet.pages.page import spaced
 from flownet.pages.result import Result
 from flownet.pages.sheet import Listing, Sentence, Sheet
 from flownet.results.limits import Limit
+from flownet.results.solution import Solution
 from flownet.results.tables import Field, plain
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.errors import CaseError, unsolved
+from flownet.schema.errors import CaseError, NoSolution, unsolved
 from flownet.schema.fault import did_you_mean, listed, nearest
-from flownet.solving.attempt import changed
-from flownet.solving.solve import Progress, again, broken_in_layers
+from flownet.solving.attempt import attempted, changed, judged
+from flownet.solving.solve import Progress, broken_in_layers
 from flownet.studies import chances
 from flownet.studies.outcome import place_facts
 from flownet.studies.samples import Samples, solve_samples, uniform
@@ -53,6 +55,7 @@ class Uncertainty(Result):
     all_hold: chances.Chance | None  # None: there is no limit with a value
     shares: SpreadShares
     unused: tuple[str, ...]  # tolerances of the case that name no number given here
+    nominal: Solution | None  # the case as it is stated; None: it has none
 
     def __len__(self) -> int:
         return len(self.results.status)
@@ -82,8 +85,7 @@ class Uncertainty(Result):
     @cached_property
     def steadily_broken(self) -> tuple[Limit, ...]:
         """Limits that the case as it is stated keeps well-mixed and breaks in layers."""
-        nominal = again(self.case)
-        return () if isinstance(nominal, str) else tuple(broken_in_layers(nominal))
+        return () if self.nominal is None else tuple(broken_in_layers(self.nominal))
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the samples say, in sentences."""
@@ -196,9 +198,14 @@ def _sampled(
     limits = chances.limit_chances(found)
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
-    shared = shares(made, moved, drawn, about, found.quantities[about], values)
+    try:
+        tried = attempted(Inputs.of(made), check=True)
+    except (CaseError, NoSolution):
+        tried = None
+    nominal = None if tried is None else judged(tried.inputs, tried.model, tried.found).select(0)
+    shared = shares(made, moved, drawn, about, found.quantities[about], values, tried)
     return Uncertainty(made, seed, moved, drawn, found, limits, chances.all_hold(found), shared,
-                       without_value(made))  # fmt: skip
+                       without_value(made), nominal)  # fmt: skip
 
 
 def _whole(name: str, raw: Any, low: int, high: int | None = None) -> int:

@@ -17,7 +17,7 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solving.solve import solve, solve_many
+from flownet.solving.solve import solve_many, solved_alone
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
 from flownet.studies.fans.lines import FanLine
@@ -113,9 +113,9 @@ def _states(solution: Solution) -> Iterator[tuple[bool, str, Solution]]:
         yield False, "", solution
         return
     clean = dict.fromkeys(now, 1.0)
-    yield False, "filters clean", solution if now == clean else solve(case, changes=clean)
+    yield False, "filters clean", solution if now == clean else solved_alone(case, clean)
     words, loaded = _loaded(case, now)
-    yield True, words, solution if now == loaded else solve(case, changes=loaded)
+    yield True, words, solution if now == loaded else solved_alone(case, loaded)
 
 
 def _loaded(case: Enclosure, now: Mapping[str, float]) -> tuple[str, dict[str, float]]:
@@ -266,5 +266,5 @@ def _alone(solution: Solution, chain: Chain, fan: Working) -> Working:
     behind = [other for group in chain if path not in group.paths for other in group.fans]
     made = _with_types(case, {other.path: _absent(case, other) for other in behind})
     changes = {f"{other.path}.state": "blanked" for other in beside}
-    alone = solve(made, changes=changes or None)
+    alone = solved_alone(made, changes)
     return again(alone, chain_of(alone, path))[0].fans[0]
