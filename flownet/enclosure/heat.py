@@ -57,7 +57,7 @@ class Wall(Thing):
         ("faces", "facing"),
         ("sun", "solar"),
         ("faces", "tilt"),
-        *(("mounting", key) for key in ("area", "faces", "facing", "sun", "solar")),
+        *(("mounting", key) for key in ("area", "facing", "sun", "solar")),
     )
     REQUIRED = (("area", "faces", "mounting"), ("u_value", "thickness"))
 
@@ -116,6 +116,8 @@ class Wall(Thing):
     def faults(self) -> Iterator[str]:
         if given(self.azimuth) and len(set(self.faces) - {"top", "bottom"}) > 1:
             yield "azimuth: faces that look several ways have no one azimuth; one wall for each"
+        if self.faces and self.mounting is not None:
+            yield "mounting: takes the place of faces; give one of both"
         if given(self.u_value):
             if given(self.touch_limit):
                 yield "touch_limit: a wall with u_value has no face; give thickness instead"
