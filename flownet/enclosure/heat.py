@@ -100,12 +100,12 @@ class Wall(Thing):
         low=-360, high=360, typical="90 east, 180 south, 270 west",
     )  # fmt: skip
     tilt: float = number(
-        q.ANGLE, "of its outer face from looking up, for sun and sky; default by its faces or "
-        "facing: 0 up, 90 upright, 180 down", None, low=0, high=180,
+        q.ANGLE, "of its outer face from looking up, for sun and sky; without it as its faces or "
+        "facing say: 0 up, 90 upright, 180 down", None, low=0, high=180,
     )  # fmt: skip
     touch_limit: float = number(
-        q.TEMPERATURE, "highest allowed temperature of its outer face, films computed; default "
-        "limits.touch_limit", None, low=200,
+        q.TEMPERATURE, "highest allowed temperature of its outer face, films computed; without it "
+        "that of [limits]", None, low=200,
     )  # fmt: skip
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
     outside_film: float = number(
