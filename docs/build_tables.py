@@ -79,12 +79,20 @@ MEANINGS = {
         "velocity": "of the air past it, at the density it has there",
     },
     "part.NAME": {"temperature": "of a station of its chain: `part.q1.case.temperature`"},
-    "wall": {"heat": "positive from `from` to `to`"},
+    "wall": {
+        "heat": "positive from `from` to `to`",
+        "inside_temperature": "of its face on the `from` side, of several faces or layers the "
+        "coldest (null with `u_value`)",
+        "outside_temperature": "of its other face, of several the hottest (null with `u_value`)",
+        "limit": "its `touch_limit`, or that of `[limits]`",
+        "margin": "limit less outside temperature; positive: it holds",
+    },
     "exchange": {"heat": "positive from the first place to the second"},
     "site": {
         "pressure": "of the outside air, from altitude or given",
         "temperature": "of the outside air",
         "density": "of the outside air",
+        "dew_point": "of the dampest surroundings (null where none states its own)",
     },
     "total": {
         "heat": "of all sources with motors, without sun",
@@ -97,6 +105,7 @@ MEANINGS = {
         "noise_distance": "where `noise` holds",
         "first_failure": "hours of running by which, with one chance in ten, a fan has failed",
         "worst_margin": "smallest temperature margin",
+        "dew_margin": "by how much the coldest air, duct wall or inner face is above the dew point",
     },
     "balance": {
         "mass_residual": "largest imbalance at a compartment over the largest flow",
@@ -111,7 +120,7 @@ MEANINGS = {
 FIELDS = {
     "compartment": tables.COMPARTMENT, "compartment.NAME": tables.LAYER,
     "branch": tables.BRANCH, "fan": tables.FAN, "part": tables.PART,
-    "part.NAME": tables.STATION, "wall": tables.HEAT, "exchange": tables.HEAT,
+    "part.NAME": tables.STATION, "wall": tables.WALL, "exchange": tables.HEAT,
     "site": tables.SITE, "total": tables.TOTALS, "balance": tables.BALANCE,
 }  # fmt: skip
 

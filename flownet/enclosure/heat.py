@@ -58,7 +58,7 @@ class Wall(Thing):
         ("faces", "facing"),
         ("sun", "solar"),
         ("faces", "tilt"),
-        *(("mounting", key) for key in ("area", "faces", "facing", "sun", "solar")),
+        *(("mounting", key) for key in ("area", "facing", "sun", "solar")),
     )
     REQUIRED = (("area", "faces", "mounting"), ("u_value", "thickness"))
 
@@ -101,12 +101,12 @@ class Wall(Thing):
         low=-360, high=360, typical="90 east, 180 south, 270 west",
     )  # fmt: skip
     tilt: float = number(
-        q.ANGLE, "of its outer face from looking up, for sun and sky; default by its faces or "
-        "facing: 0 up, 90 upright, 180 down", None, low=0, high=180,
+        q.ANGLE, "of its outer face from looking up, for sun and sky; without it as its faces or "
+        "facing say: 0 up, 90 upright, 180 down", None, low=0, high=180,
     )  # fmt: skip
     touch_limit: float = number(
-        q.TEMPERATURE, "highest allowed temperature of its outer face, films computed; default "
-        "limits.touch_limit", None, low=200,
+        q.TEMPERATURE, "highest allowed temperature of its outer face, films computed; without it "
+        "that of [limits]", None, low=200,
     )  # fmt: skip
     solar: float = number(q.HEAT_FLUX, "absorbed sun per wall area, instead of sun", None, low=0)
     outside_film: float = number(
@@ -120,6 +120,8 @@ class Wall(Thing):
     def faults(self) -> Iterator[str]:
         if given(self.azimuth) and len(set(self.faces) - {"top", "bottom"}) > 1:
             yield "azimuth: faces that look several ways have no one azimuth; one wall for each"
+        if self.faces and self.mounting is not None:
+            yield "mounting: takes the place of faces; give one of both"
         if given(self.u_value):
             if given(self.touch_limit):
                 yield "touch_limit: a wall with u_value has no face; give thickness instead"

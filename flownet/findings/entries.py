@@ -20,6 +20,7 @@ from flownet.enclosure.slips import (
     narrow_ramps,
     tiny_areas,
 )
+from flownet.enclosure.surroundings import SUN_KEYS
 from flownet.findings.facts import coldest_outside, types_in_use, with_air_limit
 from flownet.findings.rule import Said, few, rule, say
 from flownet.physics.air import FREEZING, HEAT_CAPACITY, STANDARD_DENSITY
@@ -224,8 +225,9 @@ IDLE = (
          or (wall.sun is None and not given(wall.solar))),
     *(Idle("outside", key, "no wall with computed films stands under it", _unseen)
       for key in ("sky", "sky_temperature")),
-    Idle("outside", "latitude", "no wall has sun",
-         lambda case, place: all(wall.sun is None for wall in case.walls.values())),
+    *(Idle("outside", key, "no wall takes its sun from a clear sky",
+           lambda case, place: all(wall.sun is None or given(wall.sun.irradiance)
+                                   for wall in case.walls.values())) for key in SUN_KEYS),
     Idle("wall", "azimuth", "it belongs to sun", lambda case, wall: wall.sun is None),
     Idle("enclosure", "up", "a plan has no heights", lambda case, body: body.view == "plan"),
     *(Idle("limits", key, "without noise_dBA no limit depends on it", _without("noise_dBA"))

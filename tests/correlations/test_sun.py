@@ -49,8 +49,8 @@ def test_faces_of_a_box(row):
 
 
 def test_every_month_is_near_another_clear_sky():
-    """Global light, high sun and low, within 10 % of Haurwitz 1945 by distance (as in pvlib): winter
-    air is clearer than its mean. It holds the constants that are from memory, coarsely."""
+    """Global light of high and low sun within 10 % of Haurwitz 1945 by distance (as in pvlib):
+    winter air is clearer than its mean. It holds the constants that are from memory, coarsely."""
     for day in LAST:
         far = 1 + 0.033 * np.cos(2 * np.pi * day / 365)
         for cosine in (0.5, 0.8, 1.0):
