@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import LAW_HELD, Part
 from flownet.findings.facts import area_across, number_at
 from flownet.findings.rule import Said, rule, say
@@ -121,10 +123,10 @@ def _off_sink(solution: Solution, part: Part) -> Iterator[Said]:
 def sink_bypass_missing(solution: Solution) -> Iterator[Said]:
     """Sinks to which all air of a branch or stream is counted."""
     case, near = solution.case, sink_bypass_missing["near"]
-    passed, types = open_branches(case), case.things["sink_type"]
-    for path, item in passed.items():
+    types = case.things["sink_type"]
+    for path, item in open_branches(case).items():
         sink = getattr(item, "sink", None)
-        if sink is None or item.state not in ("fitted", "open") or _way_round(passed, path, item):
+        if sink is None or item.state not in ("fitted", "open") or _way_round(case, item):
             continue
         front = types[sink].base[0] * types[sink].fin[0]
         beside = area_across(case, item) - front if item.KIND == "duct" else 0.0
@@ -143,11 +145,12 @@ def sink_bypass_missing(solution: Solution) -> Iterator[Said]:
             yield say(part.path, "channel", hint="own", path=path, area=area, free=free)
 
 
-def _way_round(passed: Mapping[str, Any], path: str, item: Any) -> bool:
-    """Whether other air goes between the same places, past no fins."""
+def _way_round(case: Enclosure, item: Any) -> bool:
+    """Whether a way between the same places is drawn, open or blanked, that passes no fins."""
+    others = (each for each in case.branches.values() if not isinstance(each, Fan))
     return any(
-        {other.from_, other.to} == {item.from_, item.to} and other.KIND != "fan"
-        and way != path and not getattr(other, "sink", None) for way, other in passed.items()
+        {other.from_, other.to} == {item.from_, item.to} and not getattr(other, "sink", None)
+        for other in others
     )  # fmt: skip
 
 
