@@ -28,7 +28,7 @@ from flownet.studies.tolerances import USUAL_SPREADS
 KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle",
     "slot", "duct", "leak", "fan", "fan_type", "exchange", "recirculation", "wall", "part",
-    "limits",
+    "sink_type", "limits",
 )  # fmt: skip
 
 MEANINGS = {
@@ -72,7 +72,8 @@ MEANINGS = {
     },
     "part": {
         "heat": "its own",
-        "air_temperature": "of the air (or the part) it gives its heat to",
+        "air_temperature": "of the air (or the part) it gives its heat to; of a sink the "
+        "log-mean of the air between its fins",
         "temperature": "of its first station, or of the part",
         "limit": "its `limit`",
         "margin": "limit less temperature; positive: it holds",

@@ -88,9 +88,7 @@ HEAT = (
          flow_area="0.02 m2", mass="3 kg", material="copper",
          resistance_over_velocity={"velocity": "1 2 m/s", "resistance": "0.5 0.36 K/W"}),
 )  # fmt: skip
-COMB = SinkType(
-    name="comb", base="60 x 80 mm", fins=15, fin="25 x 1.2 mm", material="aluminium"
-)
+COMB = SinkType(name="comb", base="60 x 80 mm", fins=15, fin="25 x 1.2 mm", material="aluminium")
 FINE = SinkType(
     name="fine", base="50 x 70 mm", fins=16, fin="20 x 1 mm", conductivity="200 W/(m K)"
 )

@@ -300,19 +300,21 @@ def _sinks(case: Contents) -> Iterator[str]:
                 f'{item.path}.sink: the air of {item.in_} passes a "{other}" (got "{item.sink}"); '
                 "one place has one sink, change both"
             )
-        elif item.KIND == "duct" and not _holds(item, *types[item.sink].plates.front):
-            wide, tall = (f"{1e3 * side:.4g} mm" for side in types[item.sink].plates.front)
+        elif item.KIND == "duct" and not _holds(item, types[item.sink]):
+            fins = types[item.sink].plates
+            wide, tall = (f"{1e3 * side:.4g} mm" for side in (fins.width, fins.height))
             yield (
                 f'{item.path}.sink: "{item.sink}" does not fit into the duct (got fins {tall} tall '
                 f"on a base {wide} wide); a sink stands in the section given there"
             )
 
 
-def _holds(duct: Any, width: float, height: float) -> bool:
-    """Whether a rectangle fits into the section of a duct, upright or lying [m]."""
+def _holds(duct: Any, sink: Any) -> bool:
+    """Whether the front of the fins fits into the section of a duct, upright or lying."""
+    front = sink.base[0], sink.fin[0]
     if duct.section is None:
-        return math.hypot(width, height) <= float(duct.diameter)
-    (short, long), (low, high) = sorted((width, height)), sorted(duct.section)
+        return math.hypot(*front) <= float(duct.diameter)
+    (short, long), (low, high) = sorted(front), sorted(duct.section)
     return bool(short <= low and long <= high)
 
 

@@ -222,7 +222,7 @@ class SinkType(Thing):
     def plates(self) -> PlateFins:
         """Its geometry."""
         own = WALL_MATERIALS[self.material].conductivity if self.material else self.conductivity
-        return PlateFins(*self.base, self.fins, *self.fin, own)
+        return PlateFins.of(self.base, self.fins, self.fin, own)
 
     def faults(self) -> Iterator[str]:
         if self.plates.gap <= 0:

@@ -212,11 +212,13 @@ def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: A
     case, s = inputs.enclosure, model.structure
     width = state.mass_flow.shape[1]
     areas, host = {}, dict(zip(s.elements, s.host.tolist(), strict=True))
-    for rows, element in model.elements:
-        for i in range(rows.start, rows.stop):
-            own = element.area[i - rows.start], element.count[i - rows.start]
+    for kind, element in model.elements:
+        for i in range(kind.start, kind.stop):
+            own = element.area[i - kind.start], element.count[i - kind.start]
             areas[s.elements[i]] = own
-    free = sinks.free_area(c.sink) if c.sink.given.any() else c.flow_area
+    rows = zip(inputs.names("duct"), inputs.columns["duct"].get("sink", ()), strict=True)
+    ducts = {f"duct.{name}": sink.real >= 0 for name, sink in rows}
+    free = sinks.plate_fins(c.sink).free_area if c.sink.given.any() else c.flow_area
     found = []
     places = root_places(case)
     for row, (name, part) in enumerate(case.parts.items()):
@@ -232,21 +234,13 @@ def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: A
         if place not in case.compartments:
             over = over * count
         given = c.sink.given[row]
-        if place in case.compartments or path.startswith("duct."):
-            whole = place in case.compartments or _has_sink(inputs, path)
-            over = np.where(given & whole, free[row], over)
-        share = np.where(given, free[row] / over, 0.0) * (place not in case.compartments)
+        within = place in case.compartments
+        over = np.where(given & (within | ducts.get(path, within)), free[row], over)
+        share = np.where(given, free[row] / over, 0.0) * (not within)
         share = np.where(share.real < 1, share, 1.0)
         moved, density = flow / over + np.zeros(width), here.air.density[branch]
         found.append(np.array([moved / density, moved, density, share + np.zeros(width)]))
     return Passing(*np.moveaxis(np.array(found), 1, 0))
-
-
-def _has_sink(inputs: Inputs, path: str) -> Array:
-    """(variants,) whether a duct has a sink in it."""
-    row = inputs.names("duct").index(path.removeprefix("duct."))
-    found: Array = inputs.columns["duct"]["sink"][row].real >= 0
-    return found
 
 
 def _air(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
@@ -285,13 +279,12 @@ def along(inputs: Inputs, model: Model, state: State) -> tuple[Array, Array]:
         if place in case.compartments:
             counts = np.zeros(width)
         elif place.startswith("slot."):
-            onward = state.mass_flow[host[place]].real >= 0
-            counts = np.where(onward, own, 1 - own)
+            ahead = state.mass_flow[host[place]].real >= 0
+            counts = np.where(ahead, own, 1 - own)
             if (at_parts := _at_parts(inputs, place)).any():
-                before = _before(inputs, model.branch_heat[host[place]], load, place, onward)
-                taken = before.get(row, counts)  # parts on parts take no air
-                own = np.where(at_parts, np.where(onward, taken, 1 - taken), own)
-                counts = np.where(at_parts, 0.0, counts)
+                whole = model.branch_heat[host[place]]
+                taken = _taken(inputs, whole, load, place, row, ahead)
+                own, counts = np.where(at_parts, taken, own), np.where(at_parts, 0.0, counts)
         found.append(own)
         counted.append(counts)
     return np.array(found), np.array(counted)
@@ -304,17 +297,13 @@ def _at_parts(inputs: Inputs, slot: str) -> Array:
     return found
 
 
-def _before(inputs: Inputs, whole: Array, load: Array, slot: str, ahead: Array) -> dict[int, Array]:
-    """Of each part that stands in a slot the share of the slot's heat that its air has taken up
-    before it: of parts nearer to the inlet, and of the slot's own power, spread along it."""
-    position = inputs.columns["part"]["position"]
-    rows = [row for row, part in enumerate(inputs.enclosure.parts.values()) if part.in_ == slot]
-    way = {row: np.where(ahead, position[row], 1 - position[row]) for row in rows}
-    spread = whole - sum(load[row] for row in rows)
-    known = np.where(whole.real == 0, 1.0, whole)
-    found = {}
-    for row in rows:
-        nearer = (np.where(way[each].real < way[row].real, load[each], 0.0) for each in rows)
-        taken = (sum(nearer) + spread * way[row]) / known
-        found[row] = np.where(whole.real == 0, way[row], taken)
-    return found
+def _taken(inputs: Inputs, whole: Array, load: Array, slot: str, row: int, ahead: Array) -> Array:
+    """Share of the heat of a slot that comes in between its `from` and a part: of parts in between,
+    and of its own power, spread along it. Neither end counts the part, seen the way of the air."""
+    at, known = inputs.columns["part"]["position"], np.where(whole.real == 0, 1.0, whole)
+    rows = [i for i, part in enumerate(inputs.enclosure.parts.values()) if part.in_ == slot]
+    own = [(at[i].real < at[row].real) | (~ahead & (at[i].real == at[row].real)) for i in rows]
+    between = sum(np.where(there, load[i], 0.0) for i, there in zip(rows, own, strict=True))
+    spread = whole - sum(load[i] for i in rows)
+    taken = (between + spread * at[row]) / known
+    return np.asarray(np.where(whole.real == 0, at[row], taken))

@@ -21,13 +21,7 @@ def plate_fins(sink: Any) -> PlateFins:
     known = np.array([material.conductivity for material in MATERIALS.values()])
     codes = sink.material.real.astype(int)
     own = np.where(codes >= 0, known[codes], sink.conductivity)
-    (width, length), (height, thickness) = sink.base, sink.fin
-    return PlateFins(width, length, sink.fins, height, thickness, own)
-
-
-def free_area(sink: Any) -> Array:
-    """(things, variants) between the fins of a sink [m2]."""
-    return np.asarray(plate_fins(sink).free_area)
+    return PlateFins.of(sink.base, sink.fins, sink.fin, own)
 
 
 def between_fins(c: Any) -> Any:
@@ -52,12 +46,9 @@ def channel_laws(sink: Any) -> tuple[Law, ...]:
     fins = plate_fins(sink)
     area, solid = np.asarray(fins.gap * fins.height), 1 - fins.free_ratio
     loss = losses.contraction(fins.free_ratio) + solid * solid
-    rubbed = SlotFriction(
-        np.asarray(fins.length), np.asarray(fins.diameter), area, fins.aspect_ratio,
-        np.asarray(fins.channels),
-    )  # fmt: skip
-    both: tuple[Law, Law] = rubbed, Square.of(loss, area, count=fins.channels)
-    return tuple(Only(law, sink.given) for law in both)
+    length, count = np.asarray(fins.length), np.asarray(fins.channels)
+    rubbed = SlotFriction(length, fins.diameter, area, fins.aspect_ratio, count)
+    return Only(rubbed, sink.given), Only(Square.of(loss, area, count=count), sink.given)
 
 
 def resistance_and_rise(

@@ -80,7 +80,7 @@ def word_at(table: Table, name: str, field: str) -> str | None:
 
 
 def area_across(case: Enclosure, item: Any) -> float:
-    """Of the air in a branch, of all channels of a slot [m2]; NaN of a leak, and between fins."""
+    """Of the air in a branch, of all channels of a slot [m2]; NaN of a leak."""
     if item.KIND == "slot":
         return float(item.count * (item.area if given(item.area) else item.gap * item.width))
     if item.KIND == "duct" and item.section is None:

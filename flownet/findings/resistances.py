@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan
 from flownet.enclosure.heat import LAW_HELD, Part
 from flownet.findings.facts import area_across, number_at
 from flownet.findings.rule import Said, rule, say
@@ -105,7 +106,7 @@ def _off_sink(solution: Solution, part: Part) -> Iterator[Said]:
     velocity = abs(number_at(solution.parts, part.name, "velocity"))
     density = _density_past(solution, part)
     warm = solution.site["pressure"] / (air.GAS_CONSTANT * density)
-    fins = _fins(solution, part)
+    fins = solution.case.things["sink_type"][str(part.sink)].plates
     reynolds = float(fins.reynolds(velocity * density, air.viscosity(warm)))
     most = find(sinks.developing_nusselt).valid["reynolds"][1]
     if velocity < sinks.SLOWEST:
@@ -121,51 +122,36 @@ def _off_sink(solution: Solution, part: Part) -> Iterator[Said]:
 @rule
 def sink_bypass_missing(solution: Solution) -> Iterator[Said]:
     """Sinks to which all air of a branch or stream is counted."""
-    case, near = solution.case, 1 + sink_bypass_missing["near"]
+    case, near = solution.case, sink_bypass_missing["near"]
+    types = case.things["sink_type"]
     for path, item in open_branches(case).items():
         sink = getattr(item, "sink", None)
-        if sink is None or item.state not in ("fitted", "open") or _way_round(case, path, item):
+        if sink is None or item.state not in ("fitted", "open") or _way_round(case, item):
             continue
-        wide, tall = case.things["sink_type"][sink].plates.front
-        whole = area_across(case, item) if item.KIND == "duct" else math.nan
-        if whole > near * wide * tall:
-            yield say(path, "free", sink=sink, free=whole - wide * tall)
-        elif item.KIND == "slot":
-            yield say(path, "whole", sink=sink, mild=True)
+        front = types[sink].base[0] * types[sink].fin[0]
+        beside = area_across(case, item) - front if item.KIND == "duct" else 0.0
+        if item.KIND == "slot" or beside > near * front:
+            yield say(path, "free" if beside else "whole", mild=not beside, sink=sink, free=beside)
     for part in case.parts.values():
-        if part.sink is not None and (said := _loose(solution, part, near)):
-            yield said
+        inside = part.in_ in case.compartments
+        path = str(part.stream if inside else part.in_)
+        if part.sink is None or getattr(case.branches[path], "sink", None):
+            continue
+        area, free = area_across(case, case.branches[path]), types[part.sink].plates.free_area
+        if inside:
+            flow = abs(number_at(solution.branches, path, "volume_flow"))
+            yield say(part.path, "stream", hint="own", path=path, flow=flow)
+        elif area > (1 + near) * free:
+            yield say(part.path, "channel", hint="own", path=path, area=area, free=free)
 
 
-def _way_round(case: Enclosure, path: str, item: Any) -> bool:
-    """Whether other air goes between the same places, past no fins."""
+def _way_round(case: Enclosure, item: Any) -> bool:
+    """Whether a way between the same places is drawn, open or blanked, that passes no fins."""
+    others = (each for each in case.branches.values() if not isinstance(each, Fan))
     return any(
-        {other.from_, other.to} == {item.from_, item.to} and other.KIND != "fan"
-        and way != path and not getattr(other, "sink", None)
-        for way, other in open_branches(case).items()
+        {other.from_, other.to} == {item.from_, item.to} and not getattr(other, "sink", None)
+        for other in others
     )  # fmt: skip
-
-
-def _loose(solution: Solution, part: Part, near: float) -> Said | None:
-    """A sink in a compartment, or in a branch that says nothing of its fins."""
-    case, free = solution.case, _fins(solution, part).free_area
-    inside = part.in_ in case.compartments
-    path = str(part.stream if inside else part.in_)
-    item = case.branches[path]
-    if getattr(item, "sink", None):
-        return None
-    if inside:
-        flow = abs(number_at(solution.branches, path, "volume_flow"))
-        return say(part.path, "stream", hint="own", path=path, flow=flow)
-    area = area_across(case, item)
-    if not area > near * free:
-        return None
-    return say(part.path, "channel", hint="own", path=path, area=area, free=free)
-
-
-def _fins(solution: Solution, part: Part) -> sinks.PlateFins:
-    found: sinks.PlateFins = solution.case.things["sink_type"][str(part.sink)].plates
-    return found
 
 
 def _which(rows: tuple[tuple[float, float], ...], slow: bool) -> str:

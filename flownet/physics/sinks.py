@@ -5,6 +5,7 @@ Left out: how heat spreads in the base, radiation, and natural draught between t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,9 +17,6 @@ from flownet.schema.arrays import Array, Values
 MUZYCHKA_YOVANOVICH_2004 = (
     "Y. S. Muzychka and M. M. Yovanovich, Journal of Heat Transfer 126(1), 2004, 54-61"
 )
-HARPER_BROWN_1922 = (
-    "D. R. Harper and W. B. Brown, NACA Report 158, 1922; straight fin with adiabatic tip"
-)
 PLATES_NUSSELT = 7.541  # fully developed, both walls at one temperature: Shah and London 1978
 SLOWEST = 0.1  # m/s between the fins: below it natural draught counts as well; our own choice
 _ENTRY = 1.5 * 0.409  # of the thermal boundary layer, mean over the length
@@ -27,42 +25,38 @@ _SHAPE = 0.1  # exponent of the side ratio, of rectangles and other convex shape
 
 
 class PlateFins(NamedTuple):
-    """Equal straight fins along the air, the outer ones at the edges of the base [m, W/(m K)].
+    """Equal straight fins along the air, the outer ones at the edges of the base; numbers or arrays
+    that broadcast [m, m2, W/(m K)].
 
-    Numbers, or arrays that broadcast. Between the fins are equal channels; nothing counts that
-    lies outside of the outer fins or under the base.
+    Air goes through the equal channels between them; what lies outside of the outer fins or under
+    the base is not counted.
     """
 
     width: Values  # of the base, across the air
     length: Values  # along the air
-    fins: Values
     height: Values
     thickness: Values
     conductivity: Values
+    channels: Values
+    gap: Values  # between two fins; 0 or less where they fill the base
+
+    @classmethod
+    def of(
+        cls, base: Sequence[Values], fins: Values, fin: Sequence[Values], conductivity: Values
+    ) -> PlateFins:
+        """From width and length of the base, height and thickness of a fin."""
+        (width, length), (height, thickness), channels = base, fin, fins - 1
+        gap = (width - fins * thickness) / channels
+        return cls(width, length, height, thickness, conductivity, channels, gap)
 
     @property
-    def channels(self) -> Values:
-        """Between the fins."""
-        return self.fins - 1
-
-    @property
-    def gap(self) -> Values:
-        """Between two fins; 0 or less where they fill the base."""
-        return (self.width - self.fins * self.thickness) / self.channels
-
-    @property
-    def front(self) -> tuple[Values, Values]:
-        """Width and height of the fins as the air meets them."""
-        return self.width, self.height
-
-    @property
-    def free_area(self) -> Values:
+    def free_area(self) -> Array:
         """Of all channels, across the air."""
-        return self.channels * self.gap * self.height
+        return np.asarray(self.channels * self.gap * self.height)
 
     @property
     def free_ratio(self) -> Values:
-        """Open share of the frontal area of the fins."""
+        """Open share of the front of the fins."""
         return self.channels * self.gap / self.width
 
     @property
@@ -72,13 +66,13 @@ class PlateFins(NamedTuple):
         return np.where(ratio.real <= 1, ratio, 1 / ratio)
 
     @property
-    def diameter(self) -> Values:
+    def diameter(self) -> Array:
         """Hydraulic, of a channel."""
-        return 2 * self.gap * self.height / (self.gap + self.height)
+        return np.asarray(2 * self.gap * self.height / (self.gap + self.height))
 
-    def reynolds(self, mass_velocity: Values, viscosity: Values) -> Values:
-        """Reynolds number in a channel, of `rho v` [kg/(m2 s)] there."""
-        return mass_velocity * self.diameter / viscosity
+    def reynolds(self, mass_velocity: Values, viscosity: Values) -> Array:
+        """In a channel, of `rho v` there [kg/(m2 s)]."""
+        return np.asarray(mass_velocity * self.diameter / viscosity)
 
 
 @correlation(
@@ -123,48 +117,27 @@ def developing_nusselt(
     return found
 
 
-@correlation(HARPER_BROWN_1922)
 def fin_efficiency(film: Values, conductivity: Values, thickness: Values, height: Values) -> Array:
-    """Mean over root difference of a straight fin whose tip gives no heat: tanh(mH)/(mH).
+    """Mean over root difference [-] of a straight fin whose tip gives no heat: tanh(mH)/(mH) with
+    m^2 = 2 film / (conductivity thickness) [W/(m2 K), W/(m K), m].
 
-    Parameters
-    ----------
-    film : array or number
-        Film coefficient on both faces [W/(m2 K)], above 0.
-    conductivity : array or number
-        Of the fin [W/(m K)].
-    thickness, height : array or number
-        Of the fin [m].
-
-    Returns
-    -------
-    array
-        Efficiency [-], m^2 = 2 film / (conductivity thickness).
+    Source: D. R. Harper and W. B. Brown, NACA Report 158, 1922; any textbook of heat transfer.
     """
     rise = height * np.sqrt(2 * film / (conductivity * thickness))
-    found: Array = np.tanh(rise) / rise
-    return found
+    return np.asarray(np.tanh(rise) / rise)
 
 
 def fin_resistance(fins: PlateFins, mass_velocity: Values, temperature: Values) -> Array:
-    """From the root of the fins to the log-mean temperature of the air between them [K/W].
-
-    Parameters
-    ----------
-    fins : PlateFins
-    mass_velocity : array or number
-        `rho v` between the fins [kg/(m2 s)], above 0.
-    temperature : array or number
-        Of that air [K].
-    """
+    """From the root of the fins to the log-mean temperature of the air between them [K/W]; `rho v`
+    there [kg/(m2 s)], above 0, and its temperature [K]."""
     nusselt = developing_nusselt(
         fins.reynolds(mass_velocity, air.viscosity(temperature)), fins.aspect_ratio,
         fins.length / fins.diameter, air.prandtl(temperature),
     )  # fmt: skip
     film = nusselt * air.conductivity(temperature) / fins.diameter
     worth = fin_efficiency(film, fins.conductivity, fins.thickness, fins.height)
-    found: Array = 1 / (film * fins.channels * fins.length * (fins.gap + 2 * worth * fins.height))
-    return found
+    face = fins.channels * fins.length * (fins.gap + 2 * worth * fins.height)
+    return np.asarray(1 / (film * face))
 
 
 def log_mean_place(units: Values) -> Array:

@@ -174,26 +174,18 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
 def _course(
     solution: Solution, item: Any, ends: tuple[float, float]
 ) -> tuple[Sequence[float], Sequence[float]]:
-    """The air along a slot: straight, or up by the heat of each part at its place."""
-    row, case = solution.branches[item.path], solution.case
-    ahead, whole = row.mass_flow >= 0, row.heat
-    if item.part_heat == "spread" or not whole > 0 or row.state != "fitted":
+    """The air along a slot: straight, or with a step by the heat of each part at its place."""
+    row, case, taken = solution.branches[item.path], solution.case, 0.0
+    if item.part_heat == "spread" or not row.heat > 0:
         return (0.0, 1.0), ends
-    heat = dict.fromkeys((n for n, part in case.parts.items() if part.in_ == item.path), 0.0)
-    for name in case.parts:
-        if (root := _stand(case, name).name) in heat:
-            heat[root] += solution.parts[name].heat
-    place = {n: case.parts[n].position if ahead else 1 - case.parts[n].position for n in heat}
-    spread, taken = whole - sum(heat.values()), 0.0
-    points = [(0.0, 0.0)]
-    for name in sorted(heat, key=place.__getitem__):
-        points += [(place[name], taken + spread * place[name])]
-        taken += heat[name]
-        points += [(place[name], taken + spread * place[name])]
-    inlet, outlet = ends if ahead else ends[::-1]
-    course = [(at, inlet + part / whole * (outlet - inlet)) for at, part in (*points, (1.0, whole))]
-    course = course if ahead else [(1 - at, warm) for at, warm in reversed(course)]
-    return tuple(zip(*course, strict=True))  # type: ignore[return-value]
+    stands = ((_stand(case, name), solution.parts[name].heat) for name in case.parts)
+    steps = sorted((part.position, heat) for part, heat in stands if part.in_ == item.path)
+    spread, points = row.heat - sum(heat for _, heat in steps), [(0.0, 0.0)]
+    for place, heat in steps:
+        points += [(place, taken + spread * place), (place, taken + heat + spread * place)]
+        taken += heat
+    places, shares = zip(*points, (1.0, row.heat), strict=True)
+    return places, np.interp(shares, (0.0, row.heat), ends).tolist()
 
 
 def _stand(case: Any, name: str) -> Any:

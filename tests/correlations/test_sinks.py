@@ -55,7 +55,8 @@ def test_fin_is_a_ring_of_large_radius():
     height over the radius."""
     for height in (0.01, 0.03):
         ring = ht.fin_efficiency_Kern_Kraus(6.0, 6.0 + 2 * height, 1e-3, 200.0, 40.0)
-        assert sinks.fin_efficiency(40.0, 200.0, 1e-3, height) == pytest.approx(ring, rel=height / 6)
+        straight = sinks.fin_efficiency(40.0, 200.0, 1e-3, height)
+        assert straight == pytest.approx(ring, rel=height / 6)
 
 
 def test_short_channel_is_a_flat_plate():
@@ -145,7 +146,8 @@ def test_heat_exchange_of_a_face_of_one_temperature(name, host):
         assert base.temperature - into == pytest.approx(rise, rel=1e-9)
     case = base.temperature + 0.2 * 0.6 * heat
     assert found["part.first.case.temperature"] == pytest.approx(case, abs=1e-9)
-    assert found["part.first.junction.temperature"] == pytest.approx(case + 0.4 * 0.6 * heat, abs=1e-9)
+    junction = found["part.first.junction.temperature"]
+    assert junction == pytest.approx(case + 0.4 * 0.6 * heat, abs=1e-9)
     assert found.balance.energy_residual < 1e-6
 
 
@@ -153,8 +155,10 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     """The same channels written as a slot: bit for bit, in a duct beside the duct's own."""
     own = Slot(name="fins", from_="outside", to="room", gap=3e-3, width=25e-3, length=0.1, count=20,
                free_ratio=COMB.plates.free_ratio)  # fmt: skip
-    both = [solve(box(place=place, base=Part(name="base", in_="slot.fins"))).branches["slot.fins"]
-            for place in (own, Slot(name="fins", from_="outside", to="room", sink="comb"))]
+    both = [
+        solve(box(place=place, base=Part(name="base", in_="slot.fins"))).branches["slot.fins"]
+        for place in (own, Slot(name="fins", from_="outside", to="room", sink="comb"))
+    ]
     assert both[0].mass_flow == pytest.approx(both[1].mass_flow, rel=1e-12)
     assert both[0].velocity == pytest.approx(both[1].velocity, rel=1e-12)
 
