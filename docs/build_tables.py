@@ -40,6 +40,10 @@ MEANINGS = {
         "level": "height of its outline's centre, where `pressure` holds",
         "mean_temperature": "mean of its layers, `temperature` without",
         "neutral_level": "height where its pressure is that outside; null beyond its openings",
+        "age": "mean time since its air came in; none without outside air, or where it or a place "
+               "before it has no outline or depth",
+        "returned_share": "of the air that enters it, what has been in it before",
+        "share": "of an intake in its air: `compartment.box.filter.intake.share`; in JSON `shares`",
     },
     "compartment.NAME": {
         "temperature": "of a layer, 1 the lowest: `compartment.box.1.temperature`",
@@ -69,6 +73,8 @@ MEANINGS = {
         "blade_pass": "frequency of its blade-pass tone; needs `blades` and `rated_speed`",
         "life": "hours of running, at its air temperature",
         "life_kind": "what its life figure is",
+        "returned_share": "of what it moves, what has passed it or a fan beside it before, or was "
+                          "blown out and drawn in again",
     },
     "part": {
         "heat": "its own",
@@ -119,8 +125,8 @@ MEANINGS = {
     },
 }
 FIELDS = {
-    "compartment": tables.COMPARTMENT, "compartment.NAME": tables.LAYER,
-    "branch": tables.BRANCH, "fan": tables.FAN, "part": tables.PART,
+    "compartment": tables.COMPARTMENT + tables.OF_AIR, "compartment.NAME": tables.LAYER,
+    "branch": tables.BRANCH, "fan": tables.FAN + tables.OF_AIR[1:2], "part": tables.PART,
     "part.NAME": tables.STATION, "wall": tables.WALL, "exchange": tables.HEAT,
     "site": tables.SITE, "total": tables.TOTALS, "balance": tables.BALANCE,
 }  # fmt: skip

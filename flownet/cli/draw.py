@@ -65,6 +65,9 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
         options.once("--fan", "fan", what="fan", metavar="NAME",
                      help="For curves: one fan. Default: those that work together. For choose: the "
                      "fan, or a pattern."),
+        click.option("--shares", "shares", is_flag=True, default=None,
+                     help="For map: where the air of each compartment comes from, how old it is, "
+                     "and what comes back."),
         click.option("--best", "best", type=click.Choice(tuple(MEASURES)), default=None,
                      help="For choose: what ranks the types."),
         click.option("--frame", "frame", metavar="SIZE",

@@ -50,7 +50,7 @@ def drawn(picture: str, asked: Request, extra: Extra) -> Drawn:
         code = exit_code(made)
     more = {"of": extra["of"]} if picture in ("sweep", "path") else {}
     if picture == "map":
-        more = {"temperatures": _colours(asked, subjects.values())}
+        more = {"temperatures": _colours(asked, subjects.values()), "shares": bool(extra["shares"])}
 
     def figure(subject: Any) -> Figure:
         found = own.find(asked, extra, subject)
@@ -162,7 +162,7 @@ def _sweep(asked: Request, extra: Extra, name: str) -> Any:
 
 DRAWS = 1000  # of an uncertainty
 PICTURES = {
-    "map": Picture(_solution, "map", solved=True),
+    "map": Picture(_solution, "map", solved=True, takes=("shares",)),
     "network": Picture(_network, "network"),
     "curves": Picture(_curves, "curves", solved=True, takes=("fan",)),
     "margins": Picture(_solution, "margins", solved=True),

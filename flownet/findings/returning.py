@@ -67,7 +67,7 @@ def short_circuit(solution: Solution) -> Iterator[Said]:
     """Air that was blown out and is drawn in again, by the branch that draws it in."""
     for path, (share, loops) in drawn_again(solution).items():
         item, other = solution.case.branches[path], solution.parted
-        place = item.to if is_outside(item.from_) else item.from_
+        place = next(str(end) for end in (item.to, item.from_) if not is_outside(str(end)))
         fans = {fan: row.returned_share for fan, row in solution.origins.fans.items()
                 if row.returned_share >= MUCH}  # fmt: skip
         values: dict[str, Any] = {}

@@ -23,7 +23,6 @@ from flownet.schema.quantities import Quantity
 from flownet.studies.headroom import close_up
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import Point
-from flownet.studies.verdicts import BUT
 
 WINDOW_STEPS = 49  # values in the window
 BEYOND = 0.75  # of the way from today to the limit, how far the picture goes on
@@ -67,7 +66,7 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     if not lines:
         raise CaseError(f"{found.key}: no limit has a margin to draw")
     paper = style.Paper(
-        ax, _title(found, units), style.caption(found.case, units),
+        ax, found.verdicts(units)[0], style.caption(found.case, units),
         84.0 if points[0].drops else 74.0, _notes(found, len(lines), units),
     )  # fmt: skip
     ax = paper.chart(15.0, 9.0, 79.0, 54.0)
@@ -76,12 +75,6 @@ def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") 
     _names(ax, paper, found, lines[:MOST_LINES], float(values[-1]), units)
     _drop(ax, points, x, units)
     return ax
-
-
-def _title(found: Headroom, units: str) -> str:
-    """The first sentence, and what layers say against it."""
-    first, *rest = found.verdicts(units)
-    return "; ".join([first, *(text for text in rest if text.startswith(BUT))])
 
 
 def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, units: str) -> None:
@@ -224,8 +217,7 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
 
 
 def _notes(found: Headroom, count: int, units: str) -> Iterator[str]:
-    headed = _title(found, units)
-    yield from (style.sentence(text) for text in found.verdicts(units)[1:] if text not in headed)
+    yield from map(style.sentence, found.verdicts(units)[1:])
     if count > MOST_LINES:
         yield f"{count - MOST_LINES} limits with more room are not drawn."
     yield ("100 %: the margin of today, of each limit in its own unit; 0: the limit. Shaded: all "

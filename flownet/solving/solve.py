@@ -20,7 +20,7 @@ from flownet.judging import layered
 from flownet.results import batch as batches
 from flownet.results.batch import SolutionBatch
 from flownet.results.limits import Limit
-from flownet.results.solution import Solution
+from flownet.results.solution import Layered, Solution
 from flownet.results.streams import closing, parting
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
@@ -111,10 +111,14 @@ def _with_closed(found: Solution) -> Solution:
     return dataclasses.replace(found, closed=made.get("closed"), parted=made.get("parted"))
 
 
+def in_layers(solution: Solution) -> Layered | None:
+    """The same with compartments in layers, where walls, exchanges or buoyancy matter."""
+    return solution.layered or layered.beside(solution, again).layered
+
+
 def broken_in_layers(solution: Solution) -> tuple[Limit, ...]:
-    """Limits that hold and are broken with compartments in layers, the farthest first; looked at
-    where walls, exchanges or buoyancy matter."""
-    made = solution.layered or layered.beside(solution, again).layered
+    """Limits that hold and are broken with compartments in layers, the farthest first."""
+    made = in_layers(solution)
     return tuple(sorted(made.broken, key=lambda item: item.margin)) if made is not None else ()
 
 

@@ -95,7 +95,7 @@ class Headroom(Result):
 
     @property
     def limit(self) -> Limit | None:
-        """The limit that breaks there; None where nothing does, or where no solution is left."""
+        """The limit that breaks there; None where nothing does, or no solution is left."""
         if self.first is None:
             return self.today.limit if self.today.status == "over" else None
         edge = self.first.after if self.first.breaks else self.first.before
@@ -126,10 +126,12 @@ class Headroom(Result):
 
     @cached_property
     def edge_in_layers(self) -> tuple[Limit, ...]:
-        """Limits that hold just before the first one breaks, and are broken in layers by then."""
-        if not self.today.holds or self.first is None or self.broken_in_layers:
+        """Limits broken in layers just before the first breaks without, else at the least room."""
+        if not self.today.holds or self.broken_in_layers:
             return ()
-        moved = self.subject.changes(np.array(self.first.before.value))
+        held = [point for point in self.scan if point.holds]
+        last = self.first.before if self.first else min(held, key=lambda point: point.level)
+        moved = self.subject.changes(np.array(last.value))
         edge = again(self.case, {path: float(value) for path, value in moved.items()})
         return () if isinstance(edge, str) else broken_in_layers(edge)
 
@@ -235,15 +237,14 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
     if found.today.status == "unknown" and found.first is None:
         yield f"no limit can be judged: {_unknown(found)} has no value"
         return
-    yield _verdict(found, units)
-    if found.first is not None:
-        yield from divided(found.edge_in_layers, units, f"at {found.at(found.first, units)} ")
+    at = f"at {found.at(found.first, units)} " if found.first else "where least room is left "
+    yield ", ".join([_verdict(found, units), *divided(found.edge_in_layers, units, at),
+                     *divided(found.broken_in_layers, units, "today ")])  # fmt: skip
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"
         yield (f"today{at}: {number(found.today, units)} left at {found.today.decides}"
                f"{dip if found.today.in_dip else ''}")  # fmt: skip
-        yield from divided(found.broken_in_layers, units, "today ")
     yield from _others(found, units)
     for turn in found.turns:
         size = "largest" if turn.largest else "smallest"
@@ -318,9 +319,8 @@ def _nothing(found: Headroom, units: str) -> str:
     said = f"nothing breaks for {found.key} {_range(found, units)}: "
     if max(point.level for point in solved) - least.level < UNMOVED:
         return f"{said}it does not change the least room, {left} at {least.decides}"
-    return (
-        f"{said}least room {left} at {least.decides}, at {found.subject.text(least.value, units)}"
-    )
+    where = found.subject.text(least.value, units)
+    return f"{said}least room {left} at {least.decides}, at {where}"
 
 
 def _range(found: Headroom, units: str) -> str:

@@ -26,14 +26,15 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution, unsolved
 from flownet.schema.fault import did_you_mean, listed, nearest
 from flownet.solving.attempt import attempted, changed, judged
-from flownet.solving.solve import Progress, broken_in_layers
+from flownet.solving.solve import Progress, broken_in_layers, in_layers
 from flownet.studies import chances
 from flownet.studies.outcome import place_facts
 from flownet.studies.samples import Samples, solve_samples, uniform
 from flownet.studies.shares import SpreadShares, origin, shares, shares_tables
 from flownet.studies.tolerances import Spread, cut_words, practice, spreads, without_value
-from flownet.studies.verdicts import divided
+from flownet.studies.verdicts import BUT, divided
 
+LEAST_LOST = 1.0  # K, or another unit of a margin, in layers: below it one temperature is enough
 FEWEST_SAMPLES, MOST_SAMPLES = 2, 1_000_000  # samples
 WITHOUT = "total.volume_flow"  # what shares are about where there is no limit
 
@@ -86,6 +87,19 @@ class Uncertainty(Result):
     def steadily_broken(self) -> tuple[Limit, ...]:
         """Limits that the case as it is stated keeps well-mixed and breaks in layers."""
         return () if self.nominal is None else tuple(broken_in_layers(self.nominal))
+
+    @cached_property
+    def lost_in_layers(self) -> float:
+        """What layers take from the margin of the least likely limit as it is stated, in its own
+        unit; the samples know nothing of it."""
+        made = in_layers(self.nominal) if self.nominal else None
+        if self.nominal is None or made is None or made.solution is None:
+            return 0.0
+        first = self.limits[0]
+        here, there = ([item.margin for item in each.limits
+                        if (item.limit, item.subject) == (first.limit, first.subject)]
+                       for each in (self.nominal, made.solution))  # fmt: skip
+        return float(here[0] - there[0]) if here and there else 0.0
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the samples say, in sentences."""
@@ -247,10 +261,10 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
         both = "" if found.results.sound.all() else " and is not void"
         often = f"{chances.percent(chance.share)} % of {count} samples ({chance.interval})"
         often += "" if causes else _few(found)
+        often += "".join(f", {text}" for text in _layers(found, units))
         yield f"{found.limits[0].stays(units)}{both} in {often}; {whose}"
     else:
         yield f"no limit has a value; {whose}"
-    yield from divided(found.steadily_broken, units, "as it is stated ")
     if found.all_hold is not None and len(found.limits) > 1:
         yield f"all limits hold together in {found.all_hold.words()}"
     unknown = [item.subject for item in found.limits if item.chance is None]
@@ -261,6 +275,15 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
     yield from cut_words(found.spreads)
     if found.unused:
         yield f"tolerances of what is not given here: {listed(found.unused)}"
+
+
+def _layers(found: Uncertainty, units: str) -> Iterator[str]:
+    """What layers say against samples that are taken as mixed: limits that break, or less room."""
+    yield from (broken := [*divided(found.steadily_broken, units, "as it is stated ")])
+    quantity = found.limits[0].margin.quantity
+    if not broken and found.lost_in_layers >= LEAST_LOST:
+        lost = quantity.shown(units).text(found.lost_in_layers)
+        yield f"{BUT} it has {lost} less room than the samples say"
 
 
 def _outweighs(found: Uncertainty) -> bool:

@@ -180,7 +180,8 @@ def drifting(back: float) -> Solution:
     """Air that rises through the shelf, of which so much sinks back through a gap, without a fan
     between them."""
     gap = Opening(name="gap", from_="upper", to="lower", area="50 cm2")
-    return solved(things(gap=gap), flows={**FLOWS, "baffle.shelf": 0.03 + back, "opening.gap": back})
+    flows = {**FLOWS, "baffle.shelf": 0.03 + back, "opening.gap": back}
+    return solved(things(gap=gap), flows=flows)
 
 
 def drawn_round(fraction: float, side: float = 0.0, **more: Any) -> Solution:

@@ -19,12 +19,13 @@ import flownet
 from flownet import draw
 from flownet.pictures.caption import Units, changed
 from flownet.pictures.map import arrows as scene_arrows
-from flownet.pictures.map import map
 from flownet.pictures.map.layout import MapLayout, marks
 from flownet.pictures.map.map import map_scene
+from flownet.pictures.map.parts import bands as bands_of
 from flownet.pictures.scene import look
 from flownet.pictures.scene.page import hatch, temperature_range
 from flownet.pictures.scene.scene import Rect, push_apart
+from flownet.pictures.scene.svg import svg
 from flownet.pictures.scene.text_metrics import FAMILY, width, wrap
 from flownet.pictures.scene.words import copies_name, runs
 from flownet.schema import quantities as q
@@ -300,12 +301,30 @@ def test_layers_are_bands_of_their_own_temperature():
         case = dataclasses.replace(solved.case, things=things)
         assert case.body.up == up
         turned = dataclasses.replace(solved, case=case)
-        bands = list(map._bands(turned, "a", Rect(0, 0, 8, 4)))
+        bands = list(bands_of(turned, "a", Rect(0, 0, 8, 4)))
         assert {warm for _, warm in bands} == {row.temperature for row in rows}
         assert sum(rect.wide * rect.tall for rect, _ in bands) == pytest.approx(32)
         (low,) = (rect for rect, warm in bands if warm == next(iter(rows)).temperature)
         side = {"top": low.y0, "bottom": 4 - low.y1, "right": low.x0, "left": 8 - low.x1}
         assert side[up] == 0
+
+
+@each(named(("metric", "us")))
+def test_layers_are_told_in_their_bands_and_shares_where_they_are_asked_for(units):
+    """Each number lies in its band; shares and age are told by both painters, and else by none."""
+    solved = flownet.solve(stack("top"))
+    drawing, shown = map_scene(solved, units, shares=True), Units(units)
+    assert faults(draw.map(solved, units=units, shares=True).figure, math.inf) == []
+    told = [word.text for word in drawing.words]
+    rect = MapLayout(solved, shown, shares=True).rects["a"]
+    for band, warm in bands_of(solved, "a", rect):
+        text = shown.text(q.TEMPERATURE, warm)
+        assert any(band.holds(word.rect) for word in drawing.words if word.text == text)
+    row = solved.origins.compartments["a"]
+    lines = ["100 % vent.low", f"{shown.text(q.TIME, row.age)} old"]
+    assert {*lines} <= {*told}
+    assert all(line in svg(drawing, "map") for line in lines)
+    assert not {*lines} & {*texts(map_scene(solved, units))}
 
 
 # --- Python ------------------------------------------------------------------------------------

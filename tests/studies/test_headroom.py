@@ -447,6 +447,7 @@ def test_what_breaks_only_in_layers_is_said():
     )  # fmt: skip
     for found in every:
         assert any("4 layers" in text and "part.drive" in text for text in found.verdicts())
+    assert all("4 layers" in every[i].verdict for i in (0, 2))  # the first line is true
     calm = flownet.headroom(case.with_changes({key: 10.0}), key, upto="20 W")
     assert not any("layers" in text for text in calm.verdicts())
     edge = flownet.headroom(case.with_changes({key: 30.0}), key, upto="400 W")
@@ -454,7 +455,16 @@ def test_what_breaks_only_in_layers_is_said():
     divided = min(flownet.solve(case, changes=there).limits, key=lambda item: item.margin)
     assert not edge.broken_in_layers
     assert edge.edge_in_layers[0].margin == pytest.approx(divided.margin, abs=1e-6)
-    assert "4 layers" in edge.verdicts()[1]
+    assert "4 layers" in edge.verdict
+    short = flownet.headroom(case.with_changes({key: 30.0}), key, upto=0.99 * edge.value)
+    assert short.first is None  # nothing breaks mixed; at the end of the range it does in layers
+    assert "4 layers" in short.verdict
+    wide = case.with_changes({"part.drive.limit": 400.0, key: 30.0})
+    calm = flownet.uncertainty(wide, samples=20, seed=1)
+    divided = flownet.solve(wide, changes={"compartment.box.layers": 4}).limits[0]
+    lost = flownet.solve(wide).limits[0].margin - divided.margin
+    assert calm.lost_in_layers == pytest.approx(lost, abs=1e-6)
+    assert "4 layers" in calm.verdict
 
 
 # --- the parts of the search ---------------------------------------------------------------------

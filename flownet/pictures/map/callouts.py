@@ -72,6 +72,8 @@ def _pins(layout: MapLayout, marks: Mapping[str, Mark]) -> Iterator[Pin]:
             told = scene_words.group(solution, paths, ends, units)
         else:
             told = scene_words.branch(solution, ends, units)
+        if layout.shares:
+            told = told._replace(lines=(*told.lines, *scene_words.again(solution, paths)))
         yield Pin(_worded(told), [marks[path] for path in paths])
     for path, mark in marks.items():
         if path not in every:

@@ -16,9 +16,11 @@ from flownet.pictures.map.layout import marks as all_marks
 from flownet.pictures.map.parts import (
     DIAMOND,
     Chip,
+    bands,
     chips,
     diamond,
     diamonds,
+    put_layers,
     put_parts,
     put_plate,
 )
@@ -110,6 +112,9 @@ def map_scene(
     labels += walls
     labels += [compartment_label(drawing, layout, name, room) for name in small]
     labels += put_parts(drawing, layout, parts, room)
+    for label in labels:
+        room.add(*scene.runs(label.course(layout.body)))
+    put_layers(drawing, layout, room)
     covered = columns(drawing, labels, layout.body, clear)
     _around(drawing, layout, scale, covered, walls=bool(walls), bare=bare)
     drawing.spots.update(_spots(layout, marks, parts))
@@ -208,7 +213,7 @@ def _compartments(drawing: Drawing, layout: MapLayout, scale: Temperatures) -> N
             angle = [(x + along, y), (x, y), (x, y + up)]
             drawing.add(Layer.FILL, scene.line(angle, look.QUIET, look.FINE))
     for name, rect in sorted(layout.rects.items(), key=lambda one: -one[1].wide * one[1].tall):
-        for part, temperature in _bands(layout.solution, name, rect):
+        for part, temperature in bands(layout.solution, name, rect):
             drawing.area(Layer.FILL, part, scale.colour(temperature))
         if broken("air", layout.solution.compartments[name].margin):
             drawing.add(Layer.FILL, *page.hatch(rect))
@@ -223,20 +228,6 @@ def _filled(layout: MapLayout, marks: dict[str, Mark], scale: Temperatures) -> I
         shares = [(band + 0.5) / SLOT_BANDS for band in range(SLOT_BANDS)] if ends else []
         fills = (scale.colour(ends[0] + share * (ends[1] - ends[0])) for share in shares if ends)
         yield mark._replace(fills=tuple(fills))
-
-
-def _bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, float]]:
-    """The layers of a compartment with their temperatures, else the whole of it."""
-    layers = [row.temperature for row in solution.layers_of(name).values()]
-    layers, up = layers or [solution.compartments[name].temperature], solution.case.body.up
-    for i, temperature in enumerate(reversed(layers) if up in ("bottom", "left") else layers):
-        low, high = i / len(layers), (i + 1) / len(layers)
-        if up in ("left", "right"):
-            x0, x1 = (rect.x0 + share * rect.wide for share in (low, high))
-            yield rect._replace(x0=x0, x1=x1), temperature
-        else:
-            y0, y1 = (rect.y0 + share * rect.tall for share in (low, high))
-            yield rect._replace(y0=y0, y1=y1), temperature
 
 
 def _marks(drawing: Drawing, room: Room, layout: MapLayout, marks: Iterator[Mark]) -> None:
@@ -322,6 +313,9 @@ def _foot(drawing: Drawing, layout: MapLayout, at: Point, wide: float, *, walls:
     if case.body.up != "top" and case.body.view != "plan":
         page.up_arrow(drawing, (left + wide - 20.0, y + 4.0), case.body.up)
         y -= 10.0
+    if layout.shares:
+        notes.append("Shares of the intakes in the air of each compartment, taken as mixed, and "
+                     "how long it has been inside.")  # fmt: skip
     if layout.solution.layers:
         notes.append("Bands: layers; the large figure is that of the hottest.")
     if largest := max((abs(flow) for flow in layout.flows.values()), default=0.0):

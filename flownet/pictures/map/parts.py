@@ -14,9 +14,12 @@ from flownet.pictures.scene import look, scene
 from flownet.pictures.scene import words as scene_words
 from flownet.pictures.scene.scene import Drawing, Layer, Letters, Point, Rect, Shape, line
 from flownet.pictures.scene.symbols import Mark
+from flownet.pictures.scene.text_metrics import width
 from flownet.pictures.scene.words import Copies, base, grouped
 from flownet.results.limits import broken
+from flownet.results.solution import Solution
 from flownet.results.tables import Row
+from flownet.schema import quantities as q
 
 DIAMOND = 4.6
 LONGEST_TIE = 70.0  # from a diamond to its words
@@ -34,6 +37,37 @@ def put_plate(drawing: Drawing, plate: Plate, inside: Rect, room: Room) -> bool:
             room.add(rect.grown(2.0))
             return True
     return False
+
+
+def bands(solution: Solution, name: str, rect: Rect) -> Iterator[tuple[Rect, float]]:
+    """The layers of a compartment with their temperatures, else the whole of it."""
+    layers = [row.temperature for row in solution.layers_of(name).values()]
+    layers, up = layers or [solution.compartments[name].temperature], solution.case.body.up
+    for i, temperature in enumerate(reversed(layers) if up in ("bottom", "left") else layers):
+        low, high = i / len(layers), (i + 1) / len(layers)
+        if up in ("left", "right"):
+            x0, x1 = (rect.x0 + share * rect.wide for share in (low, high))
+            yield rect._replace(x0=x0, x1=x1), temperature
+        else:
+            y0, y1 = (rect.y0 + share * rect.tall for share in (low, high))
+            yield rect._replace(y0=y0, y1=y1), temperature
+
+
+def put_layers(drawing: Drawing, layout: MapLayout, room: Room) -> None:
+    """The temperature of each layer in its band, where nothing else stands."""
+    for name, rect in layout.rects.items():
+        if not layout.solution.layers_of(name):
+            continue
+        for band, temperature in bands(layout.solution, name, rect):
+            text = layout.units.text(q.TEMPERATURE, temperature)
+            wide, tall = width(text, look.SMALL) + 2 * PAD, look.SMALL + PAD
+            within = band.grown(-2.0)
+            corner = within.x1 - wide, band.centre[1] + tall / 2
+            at = room.place(wide, tall, within, corner)
+            if at is not None:
+                room.add(at)
+                drawing.area(Layer.PLATE, at, look.WHITE)
+                drawing.write([Letters(0, 0, text, look.SMALL)], at.x0 + PAD, at.y1 - PAD / 2)
 
 
 class Chip(NamedTuple):

@@ -69,6 +69,14 @@ def origins(solution: Solution, name: str, units: Units) -> Iterator[str]:
         yield f"{100 * row.returned_share:.0f} % there before"
 
 
+def again(solution: Solution, paths: Copies) -> Iterator[str]:
+    """Of fans: `24 % of it has been through before`, the most of several; nothing of others."""
+    shares = [solution.origins.fans[path].returned_share for path in paths
+              if path in solution.fans]  # fmt: skip
+    if (share := max(filter(known, shares), default=0.0)) >= LEAST_NEWS:
+        yield f"{100 * share:.0f} % of it has been through before"
+
+
 def parts(names: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
     """`controller  61.5 °C, 1.5 K over`; of copies `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
     temperatures = units.span(q.TEMPERATURE, [row.temperature for row in rows])
