@@ -36,8 +36,8 @@ FAN_LAG = 1.0  # s in which a fan feels a temperature that it follows: our own c
 
 
 TO_AND_FRO = (
-    "no course found after {:.4g} s: flows turn to and fro, or end without others that the air could "
-    "come to; open the smallest branch, or give what stands there a heat_capacity"
+    "no course found after {:.4g} s: flows turn to and fro, or end without others that the air "
+    "could come to; open the smallest branch, or give what stands there a heat_capacity"
 )
 
 
