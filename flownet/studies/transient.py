@@ -7,6 +7,7 @@ jumps is integrated as one, and read out as a batch of which the variants are ti
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,15 @@ from flownet.solver import fixed_temperature
 from flownet.solver.dividing import structure_of
 from flownet.solving.attempt import attempt_of, changed, judged
 from flownet.studies.spell import Now, Plan, Spell, course, felt
-from flownet.studies.timeline import Happening, Moving, curves, happenings, seconds, stages
+from flownet.studies.timeline import (
+    Happening,
+    Moving,
+    curves,
+    happenings,
+    read_inputs,
+    seconds,
+    stages,
+)
 from flownet.studies.transient_result import Event, Transient
 
 STARTS = ("steady", "cold")
@@ -33,7 +42,7 @@ STARTS = ("steady", "cold")
 def transient(
     case: Enclosure, events: str | Sequence[Mapping[str, Any]] = (), *, until: Any = None,
     scenario: str | None = None, variant: str = "base", changes: Changes | None = None,
-    start: str | None = None, inputs: Mapping[str, Any] | None = None,
+    start: str | None = None, inputs: Mapping[str, Any] | str | Path | None = None,
 ) -> Transient:  # fmt: skip
     """What becomes of all temperatures in time, and when which limit is reached.
 
@@ -51,8 +60,9 @@ def transient(
     start : str, optional
         "steady", what `solve` finds before any event; or "cold", all at outside temperature.
         Default: as the timeline says, else "steady".
-    inputs : mapping, optional
-        Courses of numbers, input path -> (times [s], values SI), straight between points.
+    inputs : mapping, or path of a file with commas, optional
+        Courses of numbers, input path -> (times [s], values SI), straight between points; a file
+        begins with a line such as `time[h],outside.temperature[degC],part.psu.load`.
 
     Raises
     ------
@@ -74,7 +84,7 @@ def transient(
     end = planned["until"] if until is None else seconds(until, "until")
     if not end > 0:
         raise CaseError(Fault("until", "must be above 0 s", f"{end:g} s"))
-    own = planned.get("inputs", {}) | dict(inputs or {})
+    own = read_inputs(made, inputs) if isinstance(inputs, (str, Path)) else inputs or {}
     if name is None:
         happens = happenings(made, events)  # type: ignore[arg-type]
     else:
