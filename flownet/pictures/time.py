@@ -27,13 +27,13 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.studies.transient_result import Transient
 
-WIDE, TALL, LEFT, STRIP = 104.0, 54.0, 15.0, 13.0  # mm: chart, its left side, the strip below it
+CHART_WIDE, CHART_TALL, LEFT, STRIP = 104.0, 54.0, 15.0, 13.0  # mm; STRIP: of the outside air
 MOST_COURSES, MOST_MARKS = 12, 9  # lines; events with words
 MOVES = 1.0  # K that the outside air must change by to be drawn
 ENOUGH = 3  # of a unit of time, from which it is the axis's
-LEVEL, FIRST = 10.0, 15.0  # points: from one row of words above the chart to the next, the first
+FIRST_ROW, ROW_STEP = 15.0, 10.0  # points: of words above the chart
 NAME_ROOM = 30.0  # mm, of a name beside the chart
-BAND = "#E4E8EA"
+LASTING = "#E4E8EA"
 
 
 class Course(NamedTuple):
@@ -45,7 +45,7 @@ class Course(NamedTuple):
     decides: bool = False  # what the title is about, where a limit is reached
 
 
-class Mark(NamedTuple):
+class TimeMark(NamedTuple):
     """Words over a time."""
 
     time: float  # [s]
@@ -71,21 +71,23 @@ def time(found: Transient, *, ax: Axes | None = None, units: str = "metric") -> 
     """
     day = bool(np.ptp(found.courses["outside.temperature"]) > MOVES)
     courses = _courses(found, day, units)
-    wide = WIDE / style.POINT if ax is None else style.extent(ax)[0]
-    beyond = (style.PAGE_WIDE - style.PAGE_EDGE - LEFT - WIDE) / style.POINT if ax is None else 0.0
-    marks = _marks(found, wide, beyond)
-    above = (FIRST + LEVEL * max([mark.row for mark in marks], default=0)) * style.POINT + 4.0
+    wide, beyond = CHART_WIDE, style.PAGE_WIDE - style.PAGE_EDGE - LEFT - CHART_WIDE
+    if ax is not None:
+        wide, beyond = style.extent(ax)[0] * style.POINT, 0.0
+    marks = _marks(found, wide / style.POINT, beyond / style.POINT)
+    rows = max([mark.row for mark in marks], default=0)
+    above = (FIRST_ROW + ROW_STEP * rows) * style.POINT + 4.0
     paper = style.Paper(
         ax, found.verdicts(units)[0], _caption(found, day, units),
-        above + TALL + 11.0 + day * (STRIP + 9.0), _notes(found, courses, day, units),
+        above + CHART_TALL + 11.0 + day * (STRIP + 9.0), _notes(found, courses, day, units),
     )  # fmt: skip
-    ax = paper.chart(LEFT, above, WIDE, TALL)
+    ax = paper.chart(LEFT, above, CHART_WIDE, CHART_TALL)
     _draw(ax, found, courses[:MOST_COURSES], day, units)
     _above(ax, marks, found.until)
     if paper.ax is None and courses:
         _names(ax, courses[:MOST_COURSES], units)
     if day and paper.ax is None:
-        strip = paper.panel(LEFT, above + TALL + 15.0, WIDE, STRIP)
+        strip = paper.panel(LEFT, above + CHART_TALL + 15.0, CHART_WIDE, STRIP)
         _outside(strip, found, units)
     return ax
 
@@ -188,7 +190,7 @@ def _unit(until: float) -> tuple[str, float]:
 # --- words ---------------------------------------------------------------------------------------
 
 
-def _marks(found: Transient, wide: float, beyond: float) -> list[Mark]:
+def _marks(found: Transient, wide: float, beyond: float) -> list[TimeMark]:
     """Events by their time, those of one time together, and the limit that is reached first.
 
     `wide`, `beyond`: points of the chart, and that words may reach beyond it. Words stand in rows,
@@ -198,11 +200,12 @@ def _marks(found: Transient, wide: float, beyond: float) -> list[Mark]:
     for each in found.events:
         together.setdefault(each.time, []).append(each.text)
     over = {each.time: each.over for each in found.events}
-    marks = [Mark(at, over[at], ", ".join(texts)) for at, texts in together.items()][:MOST_MARKS]
+    events = [TimeMark(at, over[at], ", ".join(texts)) for at, texts in together.items()]
+    marks = events[:MOST_MARKS]
     if (first := found.first) is not None:
         text = f"{first.subject.removeprefix('part.')}: limit reached at {duration(first.time)}"
-        marks.append(Mark(first.time, 0.0, text, reached=True))
-    placed: list[Mark] = []
+        marks.append(TimeMark(first.time, 0.0, text, reached=True))
+    placed: list[TimeMark] = []
     for mark in sorted(marks, key=lambda each: (each.time, each.reached), reverse=True):
         start = mark.time / found.until * wide
         text = _fitting(mark.text, wide + beyond - start)
@@ -220,15 +223,15 @@ def _fitting(text: str, room: float) -> str:
     return text
 
 
-def _above(ax: Axes, marks: Sequence[Mark], until: float) -> None:
+def _above(ax: Axes, marks: Sequence[TimeMark], until: float) -> None:
     """Upright lines with words above them; what takes time is shaded."""
     _, size = _unit(until)
     for mark in marks:
-        at, off = mark.time / size, FIRST + LEVEL * mark.row
+        at, off = mark.time / size, FIRST_ROW + ROW_STEP * mark.row
         look: dict[str, Any] = {"color": style.OVER if mark.reached else style.INK}
         look |= {"linewidth": 0.8, "linestyle": "-" if mark.reached else (0, (2, 1.5))}
         if mark.over:
-            ax.axvspan(at, at + mark.over / size, color=BAND, linewidth=0, zorder=0.3)
+            ax.axvspan(at, at + mark.over / size, color=LASTING, linewidth=0, zorder=0.3)
         ax.axvline(at, zorder=2, **look)
         line = {"arrowstyle": "-", "shrinkA": 0, "shrinkB": 0, **look}
         style.beside(ax, "", (at, 1), (0, off - 2.0), "x", arrowprops=line)
