@@ -30,11 +30,12 @@ if TYPE_CHECKING:
     from flownet.pictures.slot import slot
     from flownet.pictures.split import split
     from flownet.pictures.sweep import sweep
+    from flownet.pictures.time import time
     from flownet.pictures.uncertainty import uncertainty
 
 __all__ = [
     "curves", "fan_choice", "fan_curve", "front", "headroom", "map", "margins", "matrix",
-    "network", "path", "rank", "slot", "split", "sweep", "uncertainty",
+    "network", "path", "rank", "slot", "split", "sweep", "time", "uncertainty",
 ]  # fmt: skip
 
 

@@ -36,8 +36,9 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
     "curves (fans against what the network asks of them), matrix (all variants in all "
     "scenarios), headroom (margins over one key), rank (which inputs matter most for one "
     "result), choose (the best fan types for a place), choice (the trade-off of a "
-    "[choice] of the case), uncertainty (margins with the tolerances of a case, and whose "
-    "spread that is) or sweep (a result over one or two varied keys).",
+    "[choice] of the case), time (what is left of each limit, by a [timeline] of the case), "
+    "uncertainty (margins with the tolerances of a case, and whose spread that is) or "
+    "sweep (a result over one or two varied keys).",
     "flownet draw drive-cabinet -s hot+dirty",
     "flownet draw drive-cabinet network -o network.pdf",
     "flownet draw drive-cabinet margins -s hot+dirty+fan.left-out",
@@ -51,11 +52,13 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
     "flownet draw drive-cabinet rank --of part.controller.temperature",
     "flownet draw telecom-shelf choose --fan 'fan.*' --catalogue fan-catalogue",
     "flownet draw telecom-shelf choice",
+    "flownet draw drive-cabinet time fan-stop",
     "flownet draw drive-cabinet uncertainty --seed 1 -s hot+dirty",
     "flownet draw drive-cabinet sweep --name fouling -s hot",
     takes=(
         options.case,
         click.argument("picture", metavar="[PICTURE]", default="map", type=click.Choice(NAMES)),
+        click.argument("timeline", metavar="[TIMELINE]", required=False),
         options.once("--of", "of", what="name", metavar="NAME",
                      help="What the picture is about. rank (must be given) and uncertainty: a "
                      "result, such as part.NAME.temperature. sweep: a result, or a pattern of "
@@ -79,7 +82,8 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
         options.once("--name", "name", what="sweep", metavar="NAME",
                      help="For sweep: a [sweep.NAME] of the case."),
         varying.option,
-        options.scenarios_by("base; of matrix, choose and choice limits.scenarios, else all"),
+        options.scenarios_by("base; of matrix, choose and choice limits.scenarios, else all; of "
+                             "time that of the timeline"),
         options.variant_by("base; of matrix every one"), *options.CHANGES[2:], options.out,
         options.force, options.units,
     ),

@@ -183,6 +183,9 @@ def test_what_has_no_picture_is_said():
         (("matrix", "-s", "x"), "x"),
         (("map", "--seed", "1"), "--seed: only for uncertainty"), (("sweep", "--of", "t"), "t"),
         (("map", "--vary", SPEED), "--vary: only for sweep"),
+        (("map", "fan-stop"), "TIMELINE: only for time (got map)"),
+        (("time",), "TIMELINE: must be given"), (("time", "x"), "timeline.x: no such timeline"),
+        (("time", "x", "-s", "a", "-s", "b"), "-s: time takes one scenario"),
     ):  # fmt: skip
         result = box.run("draw", "box.toml", *words)
         assert result.exit_code == 2, words

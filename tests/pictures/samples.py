@@ -7,10 +7,13 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any
 
+import numpy as np
+
 import flownet
 from flownet import Fan, FanType, Part, solve
 from flownet.studies.fans.curve import curve_of_file, fan_curve
 from flownet.studies.fans.curves import fan_curves
+from flownet.studies.transient_result import Crossing, Event
 from tests.pictures import air_boxes, sample
 from tests.studies.fan_boxes import hole, out, path
 from tests.studies.test_pairs import box
@@ -85,6 +88,33 @@ def _fans(**more: Any) -> Callable[[], Any]:
     return lambda: flownet.choose(load("drive-cabinet"), "fan.*", catalogue=ROWS, **more)
 
 
+def _day() -> Any:
+    """A course over a day, of the numbers of half an hour: for where things stand."""
+    found = made("time")
+    share = found.times / found.until
+    air = 306.15 - 8.0 * np.cos(2 * np.pi * share)
+    limits = tuple(item.map(lambda x: x)._replace(margin=item.margin - air + 318.15)
+                   for item in found.limits)  # fmt: skip
+    courses = {**found.courses, "outside.temperature": air}
+    return dataclasses.replace(found, times=24 * 3600 * share, until=24 * 3600.0, events=(),
+                               crossings=(), courses=courses, limits=limits)  # fmt: skip
+
+
+def _busy() -> Any:
+    """Many limits with long names, events all at once and late, limits passed to and fro."""
+    found = made("time")
+    limits = tuple(
+        item._replace(subject=f"part.{'long-name-' * (i % 4)}{i}", margin=item.margin + i / 9)
+        for i in range(20) for item in found.limits[:1]
+    )  # fmt: skip
+    texts = [(60.0, "fan.left stops"), (60.0, "fan.right stops"), (62.0, "a " * 60),
+             *((1790.0 + i, f"event {i} of these") for i in range(10))]  # fmt: skip
+    crossings = tuple(Crossing(limits[0].subject, "part", 398.15, 70.0 * i + 50.0, i % 2 == 0)
+                      for i in range(12))  # fmt: skip
+    events = tuple(Event(time, 0.0, text) for time, text in texts)
+    return dataclasses.replace(found, limits=limits, events=events, crossings=crossings)
+
+
 SAMPLES: dict[str, Callable[[], Any]] = {
     "curves": _curves("drive-cabinet", "hot"),
     "curves dirty": _curves("drive-cabinet", "hot+dirty", "strong-fans"),
@@ -135,6 +165,10 @@ SAMPLES: dict[str, Callable[[], Any]] = {
     "sweep map": _sweep({SPEED: "0.5 to 1.0 in 9", "outside.temperature": "25 to 50 degC in 8"}),
     "sweep words": _sweep({"fan.*.type": ["axial-119-s", "axial-92-a"],
                            "fan.left.state": ["running", "stopped", "blanked"]}),
+    "time": lambda: flownet.transient(load("drive-cabinet"), "fan-stop"),
+    "time day": _day,
+    "time busy": _busy,
+    "time none": lambda: dataclasses.replace(made("time"), limits=(), crossings=(), events=()),
     "front": _choice("drive-cabinet", "places"),
     "front none": _choice("drive-cabinet", "exhaust"),
     "front single": _choice("telecom-shelf", "tray", best="noise", scenarios=["hot"]),

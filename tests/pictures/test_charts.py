@@ -93,7 +93,7 @@ def test_each_takes_its_own_result_only():
              "front": "an OptionChoice", "headroom": "a Headroom", "rank": "a Ranking",
              "margins": "a Solution", "split": "a Solution", "path": "a Solution",
              "slot": "a Solution", "matrix": "a Comparison", "uncertainty": "an Uncertainty",
-             "sweep": "a Sweep"}  # fmt: skip
+             "sweep": "a Sweep", "time": "a Transient"}  # fmt: skip
     assert set(takes) == set(NAMES)
     for name, wanted in takes.items():
         with pytest.raises(TypeError, match=rf"draw\.{name} takes {wanted}"):
