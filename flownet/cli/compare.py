@@ -69,7 +69,7 @@ def _more(found: Found) -> dict[str, Any]:
 
 def _solutions(found: Comparison) -> Iterator[dict[str, Any]]:
     """Every pair as `solve` writes it; one that was not solved keeps its place."""
-    found.divide([cell for name in found.variants for cell in found.column(name)])
+    found.prepare([cell for name in found.variants for cell in found.column(name)])
     for variant in found.variants:
         for cell in found.column(variant):
             if cell.status != "unsolved":

@@ -15,6 +15,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.scenarios import expand
 from flownet.physics import air
+from flownet.results.batch import remembered
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, outside_name
 from flownet.results.tables import AT_REST, Table
@@ -147,8 +148,13 @@ def temperature_at(solution: Solution, place: str) -> float:
     return float(solution.case.things["outside"][outside_name(place)].temperature)
 
 
-def working_fans(solution: Solution) -> Iterator[Working]:
+@remembered
+def working_fans(solution: Solution) -> tuple[Working, ...]:
     """Every fan that is not blanked."""
+    return tuple(_working(solution))
+
+
+def _working(solution: Solution) -> Iterator[Working]:
     case, pressure = solution.case, solution.site["pressure"]
     for fan in case.fans.values():
         if fan.state == "blanked":

@@ -121,7 +121,7 @@ def reviewed(
     passed_over = () if variant else tuple(_without_a_filter(found))
     proposal = variant or closest(found, passed_over)
     pairs = pairs_shown(found, proposal, passed_over)
-    found.divide([cell for pair in pairs if (cell := found.cell(*pair)) is not None])
+    found.prepare([cell for pair in pairs if (cell := found.cell(*pair)) is not None])
     solved = {}
     for pair in pairs:
         try:

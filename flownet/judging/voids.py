@@ -15,7 +15,7 @@ import numpy as np
 from flownet.enclosure.supply_match import HOW
 from flownet.equations.topology import Structure
 from flownet.judging.opposed import facing
-from flownet.results.batch import SolutionBatch, single
+from flownet.results.batch import SolutionBatch, remembered, single
 from flownet.results.limits import IDLE
 from flownet.results.solution import Solution
 from flownet.results.tables import REGIONS
@@ -114,6 +114,7 @@ def fan_out(batch: SolutionBatch, failed: Iterable[str]) -> Array:
     return found
 
 
+@remembered
 def of_solution(solution: Solution) -> tuple[dict[str, list[str]], dict[str, list[str]]]:
     """Reason -> subjects: what makes one solution void, and fans in stall in an outage."""
     batch = single(solution)
@@ -135,7 +136,7 @@ def counted(batch: SolutionBatch, failed: Iterable[str]) -> dict[str, Array]:
 
 def void(solution: Solution) -> dict[str, list[str]]:
     """What makes the numbers of a solution void: reason -> subjects; empty where nothing does."""
-    return of_solution(solution)[0]
+    return {word: list(subjects) for word, subjects in of_solution(solution)[0].items()}
 
 
 def told(found: Mapping[str, Sequence[str]], units: str = "metric") -> str:

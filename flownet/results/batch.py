@@ -5,7 +5,8 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import wraps
+from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -28,6 +29,7 @@ from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import NoSolution
 from flownet.schema.fields import NONE
 
+T = TypeVar("T")
 GROUPS = ("site", "totals_", "balance_")
 
 
@@ -157,17 +159,26 @@ def without_failed(batch: SolutionBatch) -> SolutionBatch:
     return dataclasses.replace(batch, **made)
 
 
+def remembered(function: Callable[[Solution], T]) -> Callable[[Solution], T]:
+    """A function of a solution that is asked many times: what it said is kept as long as that."""
+    known: WeakKeyDictionary[Solution, T] = WeakKeyDictionary()
+
+    @wraps(function)
+    def asked(solution: Solution) -> T:
+        if solution not in known:
+            known[solution] = function(solution)
+        return known[solution]
+
+    return asked
+
+
+@remembered
 def single(solution: Solution) -> SolutionBatch:
-    """One solution as a batch of one, made once, for what looks at arrays."""
-    if solution not in _SINGLES:
-        _SINGLES[solution] = SolutionBatch(
-            **mapped(solution, lambda value: np.asarray(value)[..., None]), changes=NONE,
-            inputs_=Inputs.of(solution.case), status=("",), judge=solution.judge,
-        )  # fmt: skip
-    return _SINGLES[solution]
-
-
-_SINGLES: WeakKeyDictionary[Solution, SolutionBatch] = WeakKeyDictionary()
+    """One solution as a batch of one, for what looks at arrays."""
+    return SolutionBatch(
+        **mapped(solution, lambda value: np.asarray(value)[..., None]), changes=NONE,
+        inputs_=Inputs.of(solution.case), status=("",), judge=solution.judge,
+    )  # fmt: skip
 
 
 def joined(batches: list[SolutionBatch], inputs: Inputs, changes: Changes) -> SolutionBatch:

@@ -214,13 +214,19 @@ class Table(Mapping[str, Row]):
     def __contains__(self, name: object) -> bool:
         return name in self.places
 
+    @cached_property
+    def _rows(self) -> dict[str, Row]:
+        """Those that were asked for."""
+        return {}
+
     def __getitem__(self, name: str) -> Row:
-        row = self.places.get(name)
-        if row is None:
-            raise KeyError(Fault("", f'no "{name}"', hint=hint(name, self.names)))
-        return Row(
-            self.fields, {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
-        )
+        if name not in self._rows:
+            row = self.places.get(name)
+            if row is None:
+                raise KeyError(Fault("", f'no "{name}"', hint=hint(name, self.names)))
+            values = {f.name: self._value(f, self.columns[f.name][row]) for f in self.fields}
+            self._rows[name] = Row(self.fields, values)
+        return self._rows[name]
 
     def _value(self, field: Field, value: Any) -> Any:
         if field.quantity is not None:

@@ -19,7 +19,7 @@ from flownet.judging.voids import void
 from flownet.results.batch import SolutionBatch
 from flownet.results.finding import Finding
 from flownet.results.solution import Judge, Solution
-from flownet.schema.arrays import Integers
+from flownet.schema.arrays import Integers, taken
 from flownet.schema.errors import CaseError, NoSolution, placed
 from flownet.solver import dividing, speed_control, speeds, steady
 from flownet.solver import refusals as precheck
@@ -70,6 +70,19 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     if check and tried.found.status[0]:
         raise NoSolution(_suspected(inputs.enclosure, tried.found.status[0]))
     return tried
+
+
+def ended(inputs: Inputs) -> list[Steady]:
+    """Where the solve of each variant ends, those of one structure solved together."""
+    found, inputs = [], inputs.by_name()
+    for _, run in dividing.structures(inputs):
+        every = attempted(inputs.take(run)).found
+        for i, place in enumerate(run):
+            at = np.array([i])
+            found.append((place, Steady(every.state.take(at), taken(every.promise, at),
+                                        every.status[i : i + 1], every.stable[at],
+                                        every.rounds[at])))  # fmt: skip
+    return [one for _, one in sorted(found, key=lambda each: int(each[0]))]
 
 
 def _suspected(case: Enclosure, words: str) -> str:
