@@ -48,11 +48,10 @@ def results(
 def _results(
     inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any]
 ) -> SolutionBatch:
-    here = branches(model, state)
+    width, given = state.mass_flow.shape[1], inputs.as_given()
+    here, case = branches(model, state), given.enclosure
     part = parts(inputs, model, state, here)
     fans = _fans(inputs, model, state, here)
-    width, given = state.mass_flow.shape[1], inputs.as_given()
-    case = given.enclosure
     compartments = _compartments(inputs, model, state).ordered(case.compartments)
     part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
     part_table = Table(PART, tuple(inputs.enclosure.parts), {
