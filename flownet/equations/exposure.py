@@ -16,15 +16,9 @@ def under_the_sky(inputs: Inputs, c: Any, wall: Integers, looks: Array, given: A
     """(panels, variants) what outer faces absorb [W/m2]: of the sun that is given, or else of that
     of a clear sky; less what computed ones radiate to a sky that is colder than the air.
 
-    Parameters
-    ----------
-    c : columns of the walls
-    wall, looks, given : of each panel its wall, the way it looks, and the sun that is given
-
-    Raises
-    ------
-    CaseError
-        For sun without `irradiance` where latitude, day, hour or an azimuth is missing.
+    Of each panel `wall`, `looks` and `given`: its wall, the way it looks, the sun that is given;
+    `c` are the columns of the walls. CaseError for sun without `irradiance` where latitude, day,
+    hour or an azimuth is missing.
     """
     named = list(inputs.enclosure.walls.values())
     outside = np.array([[item.to.partition(".")[0] == "outside"] for item in named])

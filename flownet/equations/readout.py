@@ -50,11 +50,10 @@ def _results(
     inputs: Inputs, model: Model, state: State, found: Steady, changes: Mapping[str, Any],
     part: PartStates | None,
 ) -> SolutionBatch:  # fmt: skip
-    here = branches(model, state)
+    width, given = state.mass_flow.shape[1], inputs.as_given()
+    here, case = branches(model, state), given.enclosure
     part = parts(inputs, model, state, here) if part is None else part
     fans = _fans(inputs, model, state, here)
-    width, given = state.mass_flow.shape[1], inputs.as_given()
-    case = given.enclosure
     compartments = _compartments(inputs, model, state).ordered(case.compartments)
     part_limit = inputs.columns["part"].get("limit", np.zeros((0, 1))) + 0 * part.temperature
     part_table = Table(PART, tuple(inputs.enclosure.parts), {
