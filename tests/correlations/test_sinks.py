@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import ht
 import numpy as np
 import pytest
 
-from flownet.enclosure.branches import Duct, Opening, Slot
+from flownet.enclosure.branches import Duct, Leak, Opening, Slot
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, SinkType
@@ -168,7 +170,7 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     ({"sink_type.comb.fin.1": "4 mm"}, "no gap for air"),
     ({"sink_type.comb.fins": 1}, "must be from 2"),
     ({"part.base.sink": "other"}, 'no sink_type "other"'),
-    ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into the duct"),
+    ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into duct.pipe"),
 ])  # fmt: skip
 def test_what_is_no_sink(changes, said):
     case = box(place=PLACES["duct"]["place"])
@@ -180,7 +182,13 @@ def test_what_is_no_sink(changes, said):
     (Part(name="base", in_="room", sink="comb"), "needs the stream past it"),
     (Part(name="base", in_="slot.fins", sink="none"), 'no sink type "none"'),
     (Part(name="base", in_="part.second", sink="comb"), "circle"),
+    (Part(name="base", in_="slot.card", sink="comb"), "does not fit into slot.card"),
+    (Part(name="base", in_="room", stream="leak.seam", sink="comb"), "a leak has no velocity"),
+    (Part(name="base", in_="slot.fins", sink="fine"), 'passes a "comb"'),
 ])  # fmt: skip
 def test_where_no_sink_stands(part, said):
+    card = Slot(name="card", from_="outside", to="room", gap="20 mm", width="0.2 m", length="0.2 m")
+    seam = Leak(name="seam", from_="outside", to="room", flow_at=["2 m3/h", "10 Pa"])
+    fine = dataclasses.replace(COMB, name="fine", fins=24)
     with pytest.raises(CaseError, match=said):
-        box(base=part)
+        box(card, seam, fine, base=part)
