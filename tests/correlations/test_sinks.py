@@ -8,6 +8,7 @@ import ht
 import numpy as np
 import pytest
 
+from flownet.casefile import load_case, save_case
 from flownet.enclosure.branches import Duct, Leak, Opening, Slot
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
@@ -15,7 +16,7 @@ from flownet.enclosure.heat import Part, SinkType
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air, sinks
 from flownet.schema.errors import CaseError
-from flownet.solving.solve import solve
+from flownet.solving.solve import solve, solve_many
 from tests.each import every
 from tests.published import rows
 
@@ -176,6 +177,35 @@ def test_what_is_no_sink(changes, said):
     case = box(place=PLACES["duct"]["place"])
     with pytest.raises(CaseError, match=said):
         case.with_changes(changes)
+
+
+def test_a_batch_finds_what_a_change_finds():
+    case = box(place=PLACES["duct"]["place"])
+    for path, values, said in (("sink_type.comb.fins", [20, 90], "no gap for air"),
+                               ("duct.pipe.section.1", [0.03, 0.02], "its sink fits")):  # fmt: skip
+        with pytest.raises(CaseError, match=said):
+            solve_many(case, {path: np.array(values)})
+    found = solve_many(case, {"sink_type.comb.fin.0": np.array([0.025, 0.02])})
+    alone = solve(case.with_changes({"sink_type.comb.fin.0": 0.02}))
+    assert found["part.base.temperature"][1] == alone.parts["base"].temperature
+
+
+def test_a_sink_from_a_catalogue_by_type(tmp_path):
+    """`type` on a part names a sink; a change of it is one of `sink`, and it is written back."""
+    shape = 'base = "81 x 100 mm"\nfin = "25 x 1 mm"\nmaterial = "copper"\n'
+    (tmp_path / "sinks.toml").write_text(
+        f"[sink_type.comb]\n{shape}fins = 21\n[sink_type.fine]\n{shape}fins = 31\n"
+    )
+    (tmp_path / "box.toml").write_text(
+        'catalogue = ["sinks.toml"]\n[compartment.room]\n[slot.fins]\nfrom = "outside"\n'
+        'to = "room"\nsink = "comb"\n[part.base]\nin = "slot.fins"\ntype = "comb"\n'
+    )
+    case = load_case(tmp_path / "box.toml")
+    assert case["part.base.sink"] == "comb"
+    other = case.with_changes({"part.base.type": "fine", "slot.fins.sink": "fine"})
+    assert other.parts["base"].sink == "fine"
+    save_case(other, tmp_path / "own.toml")
+    assert load_case(tmp_path / "own.toml").digest == other.digest
 
 
 @every(("part", "said"), [
