@@ -15,6 +15,7 @@ from .enclosure.fans import FanType as FanType
 from .enclosure.heat import Exchange as Exchange
 from .enclosure.heat import Part as Part
 from .enclosure.heat import Recirculation as Recirculation
+from .enclosure.heat import SinkType as SinkType
 from .enclosure.heat import Wall as Wall
 from .enclosure.surroundings import Body as Body
 from .enclosure.surroundings import Compartment as Compartment

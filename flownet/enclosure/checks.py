@@ -286,12 +286,12 @@ def _parts(case: Contents) -> Iterator[str]:
 
 
 def _sinks(case: Contents) -> Iterator[str]:
-    """Heat sinks that are not known, do not fit their duct, or are another's than their air's."""
+    """Heat sinks that are not known, do not fit where they stand, or are not those of their air."""
     types = case.things["sink_type"]
     items = (each for kind in ("slot", "duct", "part") for each in case.things[kind].values())
     for item in (each for each in items if each.sink is not None):
-        passed = case.branches.get(item.in_) if item.KIND == "part" else None
-        other = getattr(passed, "sink", None)
+        host = case.branches.get(item.in_) if item.KIND == "part" else item
+        other = getattr(host, "sink", None)
         if item.sink not in types:
             none = "" if types else f"; write [sink_type.{item.sink}], or name its catalogue"
             yield _unknown(f"{item.path}.sink", "sink type", item.sink, types) + none
@@ -300,22 +300,25 @@ def _sinks(case: Contents) -> Iterator[str]:
                 f'{item.path}.sink: the air of {item.in_} passes a "{other}" (got "{item.sink}"); '
                 "one place has one sink, change both"
             )
-        elif item.KIND == "duct" and not _holds(item, types[item.sink]):
-            fins = types[item.sink].plates
-            wide, tall = (f"{1e3 * side:.4g} mm" for side in (fins.width, fins.height))
+        elif "leak" in (getattr(host, "KIND", ""), str(getattr(item, "stream", ""))[:4]):
+            yield f"{item.path}.sink: a leak has no velocity; a sink needs one between its fins"
+        elif host and (item is host or not other) and not _holds(host, types[item.sink]):
+            wide, tall = types[item.sink].base[0], types[item.sink].fin[0]
             yield (
-                f'{item.path}.sink: "{item.sink}" does not fit into the duct (got fins {tall} tall '
-                f"on a base {wide} wide); a sink stands in the section given there"
+                f'{item.path}.sink: "{item.sink}" does not fit into {host.path} (got fins '
+                f"{1e3 * tall:.4g} mm tall on a base {1e3 * wide:.4g} mm wide); a sink stands in "
+                "the section given there"
             )
 
 
-def _holds(duct: Any, sink: Any) -> bool:
-    """Whether the front of the fins fits into the section of a duct, upright or lying."""
-    front = sink.base[0], sink.fin[0]
-    if duct.section is None:
-        return math.hypot(*front) <= float(duct.diameter)
-    (short, long), (low, high) = sorted(front), sorted(duct.section)
-    return bool(short <= low and long <= high)
+def _holds(host: Any, sink: Any) -> bool:
+    """Whether the front of the fins fits into a duct or the gap of a card, upright or lying."""
+    front, room = (sink.base[0], sink.fin[0]), getattr(host, "section", None) or ()
+    if host.KIND == "duct" and host.section is None:
+        return math.hypot(*front) <= float(host.diameter)
+    if host.KIND == "slot" and given(host.gap):
+        room = host.gap, host.width
+    return all(a <= b for a, b in zip(sorted(front), sorted(room), strict=False))
 
 
 def _circles(case: Contents) -> Iterator[str]:

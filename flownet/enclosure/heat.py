@@ -199,8 +199,7 @@ class ResistanceLaw:
 
 @thing
 class SinkType(Thing):
-    """A plate-fin heat sink by its geometry: for the resistance of a part, and for the drop of a
-    slot or duct."""
+    """A plate-fin heat sink by its geometry: resistance of a part, drop of a slot or duct."""
 
     KIND: ClassVar[str] = "sink_type"
     EXCLUSIVE = (("material", "conductivity"),)

@@ -37,6 +37,7 @@ supply: mains voltage power_supply power-supply psu
 limits: limit requirement requirements bounds criteria
 exchange: mixing interchange
 recirculation: recirculate short_circuit short-circuit backdraught
+sink_type: sinktype heatsink_type heat_sink_type sinks heatsinks
 fan_type: fantype fan-type fan_types fan_catalogue fan_data
 scenario: scenarios condition conditions operating
 variant: variants option options design
@@ -64,6 +65,7 @@ in: inside location compartment host
 resistance: rth r_th theta thermal_resistance
 u_value: u k_value heat_transfer_coefficient
 speed: rpm
+sink: heatsink heat_sink
 rated_speed: speed rpm nominal_speed
 curve: pq pq_curve performance data_points
 noise_dBA: sound noise_level level spl

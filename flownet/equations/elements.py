@@ -169,7 +169,7 @@ def duct(c: Any) -> Element:
     laws: tuple[Law, ...] = (
         DuctFriction(c.length, diameter, area, c.roughness / diameter, laminar),
         Square.of(loss, area, _round(area) / diameter),
-        *channel_laws(c.sink),
+        *channel_laws(c.sink, area),
     )
     walled = ~np.isnan(c.u_value) & ~np.isnan(c.wall_temperature)
     return _element(
@@ -267,7 +267,7 @@ ELEMENTS: Mapping[str, Callable[[Any], Element]] = {
 HINTS = {
     "slot": "gap needs width and length; area needs loss or velocity_drop; a state of filler or "
     "empty needs that group",
-    "duct": "a duct has a diameter or a section",
+    "duct": "a duct has a diameter or a section, into which its sink fits",
     "fan": "a speed in rpm needs the rated_speed of its fan type; state freewheeling needs its "
     "freewheel_loss; a shutter needs open_loss and closed_leak",
     "filter": "a filter has a velocity_drop or a loss",

@@ -38,13 +38,14 @@ def between_fins(c: Any) -> Any:
     return SimpleNamespace(**{**c.__dict__, **made})
 
 
-def channel_laws(sink: Any) -> tuple[Law, ...]:
-    """Of a duct in which sinks stand: friction between fins, entrance and exit; none where no
-    duct has one."""
+def channel_laws(sink: Any, room: Array) -> tuple[Law, ...]:
+    """Of ducts with sinks in them: friction between fins, entrance and exit; none where no duct
+    has one, NaN where it is larger than the `room` across the duct."""
     if not sink.given.any():
         return ()
     fins = plate_fins(sink)
     area, solid = np.asarray(fins.gap * fins.height), 1 - fins.free_ratio
+    area = np.where(sink.given & (fins.width * fins.height > room.real), np.nan, area)
     loss = losses.contraction(fins.free_ratio) + solid * solid
     length, count = np.asarray(fins.length), np.asarray(fins.channels)
     rubbed = SlotFriction(length, fins.diameter, area, fins.aspect_ratio, count)

@@ -34,7 +34,7 @@ BEFORE_SLOTS, SLOTS_WIDE, BELOW_SLOTS = 26.0, 142.0, 6.0  # mm: a row, before an
 SLOT_TALL, SLOT_WIDEST, SLOT_SHARE = 52.0, 46.0, 0.91  # mm, of a panel; its share of that width
 WORD_LINE, HEAD_LINE = 2.6, 3.0  # mm, of words in a panel, and above it
 AIR_BANDS = 24  # of colour
-STEP = 1e-6  # of a place: that side of a step of the air
+BESIDE_STEP = 1e-6  # of a place: that side of a step of the air
 LIMIT_AT = 0.07  # half the height of the bar of a limit
 
 
@@ -76,7 +76,7 @@ class SlotAir(NamedTuple):
     @property
     def step(self) -> float:
         """How far beside a step of its air to look."""
-        return STEP if len(self.course[0]) > 2 else 0.0
+        return BESIDE_STEP if len(self.course[0]) > 2 else 0.0
 
     @property
     def limit(self) -> float:

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import ht
 import numpy as np
 import pytest
 
-from flownet.enclosure.branches import Duct, Opening, Slot
+from flownet.casefile import load_case, save_case
+from flownet.enclosure.branches import Duct, Leak, Opening, Slot
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, SinkType
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air, sinks
 from flownet.schema.errors import CaseError
-from flownet.solving.solve import solve
+from flownet.solving.solve import solve, solve_many
 from tests.each import every
 from tests.published import rows
 
@@ -168,7 +171,7 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     ({"sink_type.comb.fin.1": "4 mm"}, "no gap for air"),
     ({"sink_type.comb.fins": 1}, "must be from 2"),
     ({"part.base.sink": "other"}, 'no sink_type "other"'),
-    ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into the duct"),
+    ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into duct.pipe"),
 ])  # fmt: skip
 def test_what_is_no_sink(changes, said):
     case = box(place=PLACES["duct"]["place"])
@@ -176,11 +179,46 @@ def test_what_is_no_sink(changes, said):
         case.with_changes(changes)
 
 
+def test_a_batch_finds_what_a_change_finds():
+    case = box(place=PLACES["duct"]["place"])
+    for path, values, said in (("sink_type.comb.fins", [20, 90], "no gap for air"),
+                               ("duct.pipe.section.1", [0.03, 0.02], "its sink fits")):  # fmt: skip
+        with pytest.raises(CaseError, match=said):
+            solve_many(case, {path: np.array(values)})
+    found = solve_many(case, {"sink_type.comb.fin.0": np.array([0.025, 0.02])})
+    alone = solve(case.with_changes({"sink_type.comb.fin.0": 0.02}))
+    assert found["part.base.temperature"][1] == alone.parts["base"].temperature
+
+
+def test_a_sink_from_a_catalogue_by_type(tmp_path):
+    """`type` on a part names a sink; a change of it is one of `sink`, and it is written back."""
+    shape = 'base = "81 x 100 mm"\nfin = "25 x 1 mm"\nmaterial = "copper"\n'
+    (tmp_path / "sinks.toml").write_text(
+        f"[sink_type.comb]\n{shape}fins = 21\n[sink_type.fine]\n{shape}fins = 31\n"
+    )
+    (tmp_path / "box.toml").write_text(
+        'catalogue = ["sinks.toml"]\n[compartment.room]\n[slot.fins]\nfrom = "outside"\n'
+        'to = "room"\nsink = "comb"\n[part.base]\nin = "slot.fins"\ntype = "comb"\n'
+    )
+    case = load_case(tmp_path / "box.toml")
+    assert case["part.base.sink"] == "comb"
+    other = case.with_changes({"part.base.type": "fine", "slot.fins.sink": "fine"})
+    assert other.parts["base"].sink == "fine"
+    save_case(other, tmp_path / "own.toml")
+    assert load_case(tmp_path / "own.toml").digest == other.digest
+
+
 @every(("part", "said"), [
     (Part(name="base", in_="room", sink="comb"), "needs the stream past it"),
     (Part(name="base", in_="slot.fins", sink="none"), 'no sink type "none"'),
     (Part(name="base", in_="part.second", sink="comb"), "circle"),
+    (Part(name="base", in_="slot.card", sink="comb"), "does not fit into slot.card"),
+    (Part(name="base", in_="room", stream="leak.seam", sink="comb"), "a leak has no velocity"),
+    (Part(name="base", in_="slot.fins", sink="fine"), 'passes a "comb"'),
 ])  # fmt: skip
 def test_where_no_sink_stands(part, said):
+    card = Slot(name="card", from_="outside", to="room", gap="20 mm", width="0.2 m", length="0.2 m")
+    seam = Leak(name="seam", from_="outside", to="room", flow_at=["2 m3/h", "10 Pa"])
+    fine = dataclasses.replace(COMB, name="fine", fins=24)
     with pytest.raises(CaseError, match=said):
-        box(base=part)
+        box(card, seam, fine, base=part)

@@ -28,7 +28,7 @@ from flownet.pictures.air_shares import air_shares
 from flownet.pictures.way import steps_of, way_of
 from flownet.results.streams import is_outside
 from flownet.schema.errors import CaseError
-from tests.pictures import sample
+from tests.pictures import air_boxes, sample
 from tests.pictures.air_boxes import AXIAL, OUT
 from tests.pictures.legible import faults, texts
 from tests.pictures.random_sample import random_solution
@@ -292,6 +292,25 @@ def test_the_air_of_a_slot_takes_its_heat_evenly_and_a_diamond_is_at_its_tempera
             assert np.hypot(*(points - (warm, each.position)).T).min() < 1e-6
             air = ends[0] + each.position * (ends[1] - ends[0])
             assert solution.parts[part].air_temperature == pytest.approx(air)
+
+
+@pytest.mark.parametrize("mounted", ["forward", "reversed"])
+def test_the_air_of_a_slot_steps_by_the_heat_of_each_part_at_its_place(mounted):
+    """Energy: P / (m cp) at each part, the card's own 10 W between; before the step the air is
+    that in which the part was solved."""
+    case = air_boxes.rack(3, mounted=mounted)
+    solution = solve(case.with_changes({"slot.card-2.part_heat": "at-parts"}))
+    panel = draw.slot(solution).child_axes[1]
+    line = next(line for line in panel.lines if line.get_linewidth() == 1.4)
+    warm, places = line.get_xdata() + 273.15, np.array(line.get_ydata())
+    flow = solution.mass_flow("slot.card-2")
+    inside = {name: part for name, part in case.parts.items() if part.in_ == "slot.card-2"}
+    for name, part in inside.items():
+        below, above = warm[np.isclose(places, part.position)]
+        assert above - below == pytest.approx(3.0 / (flow * CP))
+        before = below if flow > 0 else above
+        assert solution.parts[name].air_temperature == pytest.approx(before)
+    assert warm[-1] - warm[0] == pytest.approx((10.0 + 3.0 * len(inside)) / (flow * CP))
 
 
 def test_beside_layers_the_air_of_a_slot_begins_as_warm_as_its_layer():
