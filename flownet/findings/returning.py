@@ -56,7 +56,7 @@ def if_closed(
 def recirculation_inside(solution: Solution) -> Iterator[Said]:
     """Circles inside round which air goes without a fan, each with its way back."""
     by_fans = any(map(much, returns(solution)))
-    for found in filter(much, rounds(solution)):
+    for found in rounds(solution):
         pieces, closed = if_closed(solution, None if by_fans else found, "closed")
         yield say(f"compartment.{found.source}", "says", *pieces, share=found.share,
                   back=found.back, **closed)  # fmt: skip

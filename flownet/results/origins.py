@@ -6,12 +6,10 @@ came from, so that in compartment i, with the mass flows m that enter it,
     x_i sum_in m = sum_in m x_up                    share of an intake: 1 there, 0 at all others
     tau_i sum_in m = sum_in m tau_up + rho_i V_i    mean age since it came in, 0 outside
 
-Air that leaves and is drawn in again (recirculation) keeps share and age; what swaps places
-(exchange) goes both ways. Branches hold no air worth its time (assumption). Conservation of a
-passive tracer, exact for mixed places: P. V. Danckwerts, Continuous flow systems, Chemical
-Engineering Science 2 (1953) 1-13 (from memory).
-
-What has been somewhere before follows the flows of branches alone: an exchange is no way back.
+Air that is blown out and drawn in again (recirculation) keeps both; what swaps places (exchange)
+goes both ways; branches hold no air (assumption). A passive tracer in mixed places: P. V.
+Danckwerts, Continuous flow systems, Chemical Engineering Science 2 (1953) 1-13 (from memory). What
+has been somewhere before follows the flows of branches alone: an exchange is no way back.
 """
 
 from __future__ import annotations
@@ -30,9 +28,7 @@ NOUGHT = 1e-6  # of the largest flow: what is less counts as no flow
 NOUGHT_FLOW = 1e-8  # kg/s, likewise
 FED = 0.5  # sum of the shares, 1 but for round-off; below it no outside air gets there
 AT_ONCE = 64  # compartments whose air is followed together
-DRIVEN = [
-    REGIONS.index(word) for word in (*AT_REST, "backflow")
-]  # fans that move no air themselves
+DRIVEN = [*map(REGIONS.index, (*AT_REST, "backflow"))]  # fans that move no air themselves
 
 
 class Ways(NamedTuple):
@@ -113,14 +109,14 @@ class Origins(NamedTuple):
     def of(self, compartment: str, intake: str) -> Any:
         """The share of an intake; KeyError without either."""
         if intake not in self.intakes:
-            raise KeyError(f'no intake "{intake}"; there are {", ".join(self.intakes)}')
+            known = ", ".join(self.intakes) or "none"
+            raise KeyError(f'"{intake}" is no intake of outside air; there are: {known}')
         return self.share[self.compartments.places[compartment]][..., self.intakes.index(intake)]
 
     def shares(self, compartment: str) -> dict[str, float] | None:
         """The intakes whose air is in a compartment of a solution; None without outside air."""
         row = self.share[self.compartments.places[compartment]]
-        found = {name: float(x) for name, x in zip(self.intakes, row, strict=True) if x > NOUGHT}
-        return found or None
+        return {self.intakes[i]: float(row[i]) for i in np.flatnonzero(row > NOUGHT)} or None
 
 
 def traced(
@@ -141,7 +137,8 @@ def traced(
     weight = density(column(compartments, "mean_temperature"), pressure)
     air = _ways(inputs, alone, moved, weight, pressure)
     share, age = _followed(air, weight * volumes(inputs), NOUGHT * least)
-    rows = np.array([alone.index(path) for path in fans.names], int)
+    place = {path: row for row, path in enumerate(alone)}
+    rows = np.array([place[path] for path in fans.names], int)
     working = ~np.isin(column(fans, "region"), DRIVEN)
     before, again = _returned(air, moved, rows, working, NOUGHT * least)
     made = [
@@ -160,12 +157,7 @@ class _Air(NamedTuple):
     names: list[str]  # of each; none of a recirculation
     loops: slice  # which of them are recirculations
     drawing: Integers  # (recirculations,) the way in of each
-
-    @property
-    def intakes(self) -> Integers:
-        """Ways that may bring air from outside."""
-        found: Integers = np.flatnonzero((self.ways.source < 0) & (self.ways.target >= 0))
-        return found
+    intakes: Integers  # ways that may bring air from outside
 
 
 def _ways(
@@ -198,7 +190,8 @@ def _ways(
     source, target = (np.where(end < count, end, -1) for end in (source, target))
     ways = Ways(source, target, flow, count)
     names = [*alone, *alone, *[""] * len(loops), *[item.path for item in swapped] * 2]
-    return _Air(ways, names, slice(len(moved), len(moved) + len(loops)), into)
+    intakes = np.flatnonzero((source < 0) & (target >= 0))
+    return _Air(ways, names, slice(len(moved), len(moved) + len(loops)), into, intakes)
 
 
 def _followed(air: _Air, held: Array, floor: Array) -> tuple[Array, Array]:

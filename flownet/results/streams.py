@@ -164,27 +164,28 @@ def much(found: Return) -> bool:
 
 
 def rounds(solution: Solution) -> list[Return]:
-    """Circles of compartments round which no fan sends much air, buoyancy or a difference of
-    pressures does: of the one where most fresh air enters what has been there before, and how that
-    comes back from where most leaves the circle."""
-    moving = streams(solution)
+    """Circles of compartments round which much air goes, sent by no fan but by buoyancy or unlike
+    pressures: of the compartment where most fresh air enters what has been there before, and the
+    way back to it from where most leaves the circle."""
+    moving, places = streams(solution), dict[int, list[str]]()
     inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
     circles, found = circles_of(inside), []
+    fresh, spent = dict.fromkeys(circles, 0.0), dict.fromkeys(circles, 0.0)
+    for s in moving:
+        if circles.get(s.source) != circles.get(s.target):
+            fresh[s.target] = fresh.get(s.target, 0.0) + s.mass_flow
+            spent[s.source] = spent.get(s.source, 0.0) + s.mass_flow
+    for place, number in circles.items():
+        places.setdefault(number, []).append(place)
     told = {circles[each.source] for each in returns(solution) if much(each)}
-    for number in dict.fromkeys(n for n in circles.values() if n not in told):
-        fresh = {p: 0.0 for p in circles if circles[p] == number}
-        spent = dict(fresh)
-        for s in moving:
-            if s.target in fresh and s.source not in fresh:
-                fresh[s.target] += s.mass_flow
-            if s.source in fresh and s.target not in fresh:
-                spent[s.source] += s.mass_flow
-        if len(fresh) > 1:
-            end = max(fresh, key=lambda place: fresh[place])
-            start = max((place for place in spent if place != end), key=lambda p: spent[p])
+    for number, own in places.items():
+        if len(own) > 1 and number not in told:
+            end = max(own, key=lambda place: fresh[place])
+            start = max((place for place in own if place != end), key=lambda place: spent[place])
             share = float(solution.origins.compartments[end].returned_share)
-            around = [s for s in inside if s.source in fresh and s.target in fresh]
-            found.append(Return((), end, share, *_way_back(around, start, end)))
+            if MUCH <= share < SEALED:
+                around = [s for s in inside if circles[s.source] == number == circles[s.target]]
+                found.append(Return((), end, share, *_way_back(around, start, end)))
     return found
 
 
@@ -211,7 +212,7 @@ def closing(solution: Solution) -> dict[str, Any]:
 
     Empty where there are none, or one that cannot be closed: a passage, a fan that runs.
     """
-    back = [*filter(much, returns(solution))] or [*filter(much, rounds(solution))]
+    back = [*filter(much, returns(solution))] or rounds(solution)
     ways = [path for found in back for path in found.back]
     items = [solution.case.branches[path] for path in ways]
     fixed = (not hasattr(item, "state") or getattr(item, "running", False) for item in items)
