@@ -71,7 +71,7 @@ class Leg(NamedTuple):
     state: State  # where it starts
 
 
-class Turn(NamedTuple):
+class FlowTurn(NamedTuple):
     """Flows that end, and others that follow: at a time, with the flows after it."""
 
     time: float
@@ -86,7 +86,7 @@ class Stretch:
     at: Callable[[Array], Inputs]  # times (k,) -> inputs of k variants, things by name
     fixed: bool  # whether inputs are the same at all times
     longest: float = np.inf  # s, of a step: what changes with time is not to be stepped over
-    turns: list[Turn] = field(default_factory=list)
+    turns: list[FlowTurn] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         first = self.at(np.zeros(1))
@@ -317,7 +317,7 @@ class Stretch:
                 self.last = self.marched(later, there, before)
             except LostError:
                 continue
-            self.turns.append(Turn(later, before, self.last))
+            self.turns.append(FlowTurn(later, before, self.last))
             if len(self.turns) > tol.MOST_TURNS:
                 break
             return Leg(time, later, straight, before)

@@ -30,7 +30,7 @@ from flownet.solving.attempt import ended
 from flownet.solving.solve import Progress, again, completed, to_search
 from flownet.studies import verdicts
 from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
-from flownet.studies.ride_through import Ride, ride, rides_tables
+from flownet.studies.ride_through import Ride, rides, rides_tables
 from flownet.studies.ride_through import told as ride_told
 from flownet.studies.runs import Outcomes, Run, evaluate
 from flownet.studies.stacking import BatchShape, shape_of, stacked
@@ -217,9 +217,7 @@ def compare(
         Default `limits.scenarios`, else `base` and all scenarios of the case.
     changes : mapping, optional
         Input path -> one value, applied last in every pair.
-    ride_through : bool
-        Also how long each variant takes from the steady state before each outage to the first
-        limit.
+    ride_through : whether to follow each outage in time, to the first limit
     executor, progress : as for `solve_many`, of pairs
 
     Raises
@@ -241,9 +239,7 @@ def compare(
     cell_of = {(cell.scenario, cell.variant): cell for cell in found}
     table = tuple(tuple(cell_of.get((row, column)) for column in columns) for row in rows)
     taken = notes(case, rows, columns, changes or NONE)
-    rides = [ride(case, cell.scenario, cell.variant, changes or NONE) for cell in found
-             ] if ride_through else []  # fmt: skip
-    ridden = tuple(each for each in rides if each is not None)
+    ridden = rides(case, found, changes or NONE) if ride_through else ()
     return Comparison(case, rows, columns, table, pairs, taken, changes or NONE, ridden)
 
 

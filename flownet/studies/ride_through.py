@@ -15,10 +15,11 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import listed
 from flownet.solving.attempt import changed
+from flownet.studies.outcome import PairOutcome
 from flownet.studies.timeline import Happening
 from flownet.studies.transient import STARTS, march
 
-LONGEST = 3600.0  # s that are looked at: our own choice
+LONGEST_RIDE = 3600.0  # s that are looked at: our own choice
 
 
 class Ride(NamedTuple):
@@ -36,7 +37,7 @@ class Ride(NamedTuple):
         if math.isnan(self.time):
             return "no course"
         if math.isinf(self.time):
-            return f"over {duration(LONGEST)}"
+            return f"over {duration(LONGEST_RIDE)}"
         return f"{duration(self.time)} {self.subject}" if self.time else "over before"
 
 
@@ -54,7 +55,7 @@ def ride(case: Enclosure, scenario: str, variant: str, changes: Changes) -> Ride
         for name in out:
             failed = outage(before, name)
             made |= failed.changes(before) if failed is not None else {}
-        found = march(before, [Happening(0.0, 0.0, made)], (), LONGEST, STARTS[0], None)
+        found = march(before, [Happening(0.0, 0.0, made)], (), LONGEST_RIDE, STARTS[0], None)
     except (CaseError, NoSolution) as error:
         return Ride(scenario, variant, math.nan, "", str(error))
     if found.over:
@@ -62,6 +63,12 @@ def ride(case: Enclosure, scenario: str, variant: str, changes: Changes) -> Ride
     if found.first is None:
         return Ride(scenario, variant, math.inf, "", "")
     return Ride(scenario, variant, found.first.time, found.first.subject, "")
+
+
+def rides(case: Enclosure, pairs: Sequence[PairOutcome], changes: Changes) -> tuple[Ride, ...]:
+    """Of all pairs whose scenario names an outage."""
+    found = (ride(case, pair.scenario, pair.variant, changes) for pair in pairs)
+    return tuple(each for each in found if each is not None)
 
 
 def rides_tables(rides: Sequence[Ride], variants: Sequence[str]) -> list[Listing]:

@@ -29,12 +29,12 @@ from flownet.schema.fields import Number
 from flownet.schema.text_file import csv_lines, read_text
 
 KEYS = ("after", "over", "set")
-WORDS = {  # of a state, of one thing and of several
+STATE_WORDS = {  # of a state, of one thing and of several
     "stopped": ("stops", "stop"), "running": ("starts", "start"),
     "blanked": ("is closed", "are closed"), "open": ("is opened", "are opened"),
     "freewheeling": ("turns freely", "turn freely"), "removed": ("is taken out", "are taken out"),
 }  # fmt: skip
-NAMED = 3  # things one by one
+ONE_BY_ONE_NAMED = 3  # things one by one
 EXAMPLE = 'such as {"after": "60 s", "set": {"fan.left.state": "stopped"}}'
 STEPPED = 50  # points of courses up to which each begins a stretch of its own
 
@@ -124,7 +124,7 @@ def seconds(raw: Any, where: str, *, file: bool = False) -> float:
 
 
 HEADING = re.compile(r"\s*([^\[\]]+?)\s*(?:\[\s*([^\]]*?)\s*\])?\s*")
-HEADER = "time[h],outside.temperature[degC],part.NAME.load"
+INPUTS_HEADER = "time[h],outside.temperature[degC],part.NAME.load"
 
 
 def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float], list[float]]]:
@@ -136,7 +136,7 @@ def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float
         heads = [HEADING.fullmatch(cell) for cell in lines[0].cells] if lines else []
         paths = [(found[1], found[2] or "") for found in heads if found is not None]
         if len(lines) < 2 or len(paths) < len(heads) or not heads or paths[0][0] != "time":
-            raise CaseError(f"has a line such as {HEADER}, then rows of numbers")
+            raise CaseError(f"has a line such as {INPUTS_HEADER}, then rows of numbers")
     made: dict[str, tuple[list[float], list[float]]] = {path: ([], []) for path, _ in paths[1:]}
     for line in lines[1:]:
         with placed(f"{name}: line {line.number}", faults=faults):
@@ -226,8 +226,8 @@ def _told(case: Enclosure, event: Happening) -> Iterator[str]:
     """`fan.left stops`, `part.rectifier.load goes to 0.5 over 2 min`."""
     for path, value in event.set.items():
         names = [place.path.rpartition(".")[0] for place in case.places(path)]
-        if path.endswith(".state") and str(value) in WORDS:
-            yield f"{listed(names, NAMED)} {WORDS[str(value)][len(names) > 1]}"
+        if path.endswith(".state") and str(value) in STATE_WORDS:
+            yield f"{listed(names, ONE_BY_ONE_NAMED)} {STATE_WORDS[str(value)][len(names) > 1]}"
         elif event.over:
             yield f"{path} goes to {_value(case, path, value)} over {duration(event.over)}"
         else:

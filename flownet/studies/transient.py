@@ -49,17 +49,13 @@ def transient(
     Parameters
     ----------
     events : str or sequence of mappings
-        Name of a `[timeline]` of the case; or events such as
-        `{"after": "60 s", "set": {"fan.left.state": "stopped"}}`, with `"over": "2 min"` for
-        numbers that go to their value in a straight line.
+        Name of a `[timeline]` of the case, whose scenario, start and end are the defaults; or
+        events such as `{"after": "60 s", "set": {"fan.left.state": "stopped"}}`, with
+        `"over": "2 min"` for numbers that go to their value in a straight line.
     until : float or str
-        When it ends: s, or text with a unit. Of a timeline, instead of its own.
-    scenario : str, optional
-        Default: that of the timeline, else `base`.
-    variant, changes : as for `solve`; they hold from the start
-    start : str, optional
-        "steady", what `solve` finds before any event; or "cold", all at outside temperature.
-        Default: as the timeline says, else "steady".
+        When it ends: s, or text with a unit.
+    scenario, variant, changes : as for `solve`; they hold from the start
+    start : "steady", what `solve` finds before any event; "cold", all at outside temperature
     inputs : mapping, or path of a file with commas, optional
         Courses of numbers, input path -> (times [s], values SI), straight between points; a file
         begins with a line such as `time[h],outside.temperature[degC],part.psu.load`.
@@ -73,24 +69,29 @@ def transient(
     """
     argument_checks.check("transient", case, Enclosure)
     name = events if isinstance(events, str) else None
-    planned = timeline(case, name) if name is not None else {}
-    begin = start or planned.get("start", STARTS[0])
-    if begin not in STARTS:
-        raise CaseError(Fault("start", 'must be "steady" or "cold"', repr(begin)))
-    scenario = scenario or planned.get("scenario", "base")
-    made = changed(case, scenario, variant, changes)
-    if until is None and name is None:
-        raise CaseError('until: must be given; when the time ends, such as "30 min"')
-    end = planned["until"] if until is None else seconds(until, "until")
-    if not end > 0:
-        raise CaseError(Fault("until", "must be above 0 s", f"{end:g} s"))
+    plan: Mapping[str, Any] = timeline(case, name) if name is not None else {}
+    made = changed(case, scenario or plan.get("scenario", "base"), variant, changes)
+    begin, end = _ends(plan, start, until)
     own = read_inputs(made, inputs) if isinstance(inputs, (str, Path)) else inputs or {}
-    if name is None:
-        happens = happenings(made, events)  # type: ignore[arg-type]
+    if isinstance(events, str):
+        happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in plan["events"])
     else:
-        happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in planned["events"])
+        happens = happenings(made, events)
     with placed(made.where):
         return march(made, happens, curves(made, own), end, begin, name)
+
+
+def _ends(plan: Mapping[str, Any], start: str | None, until: Any) -> tuple[str, float]:
+    """How it starts and when it ends [s]; CaseError for what is none."""
+    begin = start or plan.get("start", STARTS[0])
+    if begin not in STARTS:
+        raise CaseError(Fault("start", 'must be "steady" or "cold"', repr(begin)))
+    if until is None and not plan:
+        raise CaseError('until: must be given; when the time ends, such as "30 min"')
+    end = plan["until"] if until is None else seconds(until, "until")
+    if not end > 0:
+        raise CaseError(Fault("until", "must be above 0 s", f"{end:g} s"))
+    return begin, end
 
 
 def timeline(case: Enclosure, name: str) -> Mapping[str, Any]:

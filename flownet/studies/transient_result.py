@@ -25,7 +25,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.verdicts import bound
 
-AT_REST = 0.01 / 60  # K/s, below which a temperature is called at rest: our own choice
+STILL_RATE = 0.01 / 60  # K/s, below which a temperature is called at rest: our own choice
 AT_ONCE = 0.05  # s
 
 
@@ -189,7 +189,7 @@ class Transient(Result):
         if item.limit not in THERMAL or len(self.times) < 2:
             return ""
         rate = (item.value[-1] - item.value[-2]) / (self.times[-1] - self.times[-2])
-        if abs(rate) < AT_REST:
+        if abs(rate) < STILL_RATE:
             return ", at rest at the end"
         word = "rising" if rate > 0 else "falling"
         return f", still {word} by {q.DIFFERENCE.shown(units).text(abs(rate) * 60)} a minute"
