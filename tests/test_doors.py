@@ -35,6 +35,7 @@ WANT_CASE: dict[str, Door] = {
     "commission": flownet.commission,
     "check_readings": lambda wrong: flownet.check_readings(wrong, "readings.csv"),
     "calibrate": lambda wrong: flownet.calibrate(wrong, "readings.csv", free="outside.temperature"),
+    "transient": lambda wrong: flownet.transient(wrong, until=60.0),
     "save_case": lambda wrong: flownet.save_case(wrong, "case.toml"),
 }
 WANT_SOLUTION: dict[str, Door] = {

@@ -30,6 +30,11 @@ failing = click.option(
     help="Each fan out in turn: the flow back through it, and what a shutter, blanking or more "
     "speed would change.",
 )  # fmt: skip
+riding = click.option(
+    "--ride-through", "riding", is_flag=True,
+    help="How long each variant takes, from the steady state before each outage, to the first "
+    "limit.",
+)  # fmt: skip
 
 
 @command_of(
@@ -39,17 +44,20 @@ failing = click.option(
     "flownet compare drive-cabinet -v base -v three-fans --outages",
     takes=(
         options.case, options.deciding, variants, options.settings, options.catalogue, failing,
-        *options.ANSWER, strict, options.jobs,
+        riding, *options.ANSWER, strict, options.jobs,
     ),
 )  # fmt: skip
-def command(asked: Request, failing: bool) -> int:
+def command(asked: Request, failing: bool, riding: bool) -> int:
     """Solve every pair together, print the verdict and the matrix, write what is asked for."""
     asked.files.check("compare", picture="matrix")
+    if failing and riding:
+        raise click.UsageError("--ride-through: belongs to the comparison; drop it, or --outages")
     found: Found
+    more = {"ride_through": True} if riding else {}
     with asked.working("pairs solved") as work:
         found = (outages if failing else compare)(
             asked.enclosure, variants=asked.variants or None, scenarios=asked.scenarios or None,
-            changes=asked.changes or None, **work._asdict(),
+            changes=asked.changes or None, **more, **work._asdict(),
         )  # fmt: skip
     asked.deliver(found.sheet, more=lambda: _more(found))
     return _exit_code(found, asked.strict)

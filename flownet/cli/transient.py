@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import click
@@ -41,6 +42,11 @@ scenario = options.once(
     shell_complete=complete.scenarios,
     help="A scenario of the case; a+b joins several. Default: that of the timeline, else base.",
 )  # fmt: skip
+inputs = options.once(
+    "--inputs", what="file", metavar="FILE", type=click.Path(path_type=Path),
+    help="A day, or any course of inputs: a file with commas whose first line is such as "
+    "time[h],outside.temperature[degC],part.psu.load.",
+)  # fmt: skip
 strict = click.option(
     "--strict", is_flag=True, help="Exit code 1 where a limit is reached, or there is none."
 )
@@ -54,19 +60,20 @@ strict = click.option(
     'flownet transient drive-cabinet --event "60 s: fan.left.state=stopped" --until "30 min"',
     'flownet transient bench-supply --start cold --until "20 min"',
     takes=(
-        options.case, click.argument("name", metavar="[TIMELINE]", required=False), event, until,
-        start, scenario, *options.DESIGN, *options.ANSWER, strict,
+        options.case, click.argument("name", metavar="[TIMELINE]", required=False), event, inputs,
+        until, start, scenario, *options.DESIGN, *options.ANSWER, strict,
     ),
 )  # fmt: skip
 def command(
-    asked: Request, name: str | None, events: Sequence[str], until: str | None, start: str | None
-) -> int:
+    asked: Request, name: str | None, events: Sequence[str], until: str | None, start: str | None,
+    inputs: Path | None,
+) -> int:  # fmt: skip
     """March, print which limit is reached when, write the courses that are asked for."""
     asked.files.check("transient", picture="time")
     if name is not None and events:
         raise click.UsageError(f"--event: belongs to no timeline; drop it, or {name}")
     end = None if until is None else seconds(until, "--until", file=True)
-    own = start is not None or until is not None
+    own = start or until or inputs
     known = list(asked.enclosure.studies.get("timeline", {}))
     plans: list[Any] = [name] if name else [] if events or own else known
     if not plans:
@@ -75,7 +82,7 @@ def command(
         plans = [[_event(asked.enclosure, text) for text in events]]
     found = [
         transient(asked.enclosure, plan, until=end, scenario=asked.scenario, variant=asked.design,
-                  changes=asked.changes or None, start=start) for plan in plans
+                  changes=asked.changes or None, start=start, inputs=inputs) for plan in plans
     ]  # fmt: skip
     asked.deliver(found[0].sheet if len(found) == 1 else _several(asked, found))
     failed = any(item.first is not None or item.over or not item.limits for item in found)

@@ -18,7 +18,7 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.equations import layers
-from flownet.equations.branch import CP, HOTTEST_RISE, LEAST_FLOW, BranchState, branches
+from flownet.equations.branch import CP, LEAST_FLOW, BranchState, branches
 from flownet.equations.component_temperatures import (
     Giving,
     PartStates,
@@ -220,7 +220,6 @@ class Stores:
             slope = give.given_slope[inside]
             heat = own[branch] + (give.given[inside] - slope * start[branch]).sum(axis=0)
             rise = heat / (capacity[branch] + (slope * share).sum(axis=0))
-            rise = np.where(rise.real > HOTTEST_RISE, HOTTEST_RISE, rise)
             found[inside] = start[branch] + share * rise
         for row in np.flatnonzero(self.roots[:, 0] & (s.part_compartment >= 0)):
             found[row] = layers.part_air(s, int(row), state.temperature)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 UNITS = (("d", 86400), ("h", 3600), ("min", 60), ("s", 1))
-EXACT = 10.0  # s, below which tenths are told
+TENTHS = 10.0  # s, below which tenths are told
 
 
 def duration(seconds: float) -> str:
     """`4 min 12 s`, `2 h 5 min`, `0.8 s`: two units at most, the smaller one rounded."""
-    if seconds < EXACT:
+    if seconds < TENTHS:
         return f"{seconds:.1f}".removesuffix(".0") + " s"
     for place, (unit, size) in enumerate(UNITS):
         small, step = UNITS[place + 1] if place + 1 < len(UNITS) else ("", 1)

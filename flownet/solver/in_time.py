@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -32,6 +33,12 @@ from flownet.solver.jacobian import Pattern, Since, System
 from flownet.solver.tolerances import flow_scale, largest
 
 FAN_LAG = 1.0  # s in which a fan feels a temperature that it follows: our own choice
+
+
+TO_AND_FRO = (
+    "no course found after {:.4g} s: flows turn to and fro, or end without others that the air "
+    "could come to; open the smallest branch, or give what stands there a heat_capacity"
+)
 
 
 class LostError(Exception):
@@ -64,7 +71,7 @@ class Leg(NamedTuple):
     state: State  # where it starts
 
 
-class Turn(NamedTuple):
+class FlowTurn(NamedTuple):
     """Flows that end, and others that follow: at a time, with the flows after it."""
 
     time: float
@@ -79,7 +86,7 @@ class Stretch:
     at: Callable[[Array], Inputs]  # times (k,) -> inputs of k variants, things by name
     fixed: bool  # whether inputs are the same at all times
     longest: float = np.inf  # s, of a step: what changes with time is not to be stepped over
-    turns: list[Turn] = field(default_factory=list)
+    turns: list[FlowTurn] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         first = self.at(np.zeros(1))
@@ -268,50 +275,59 @@ class Stretch:
     def run(self, begin: float, end: float, y: Array) -> tuple[list[Leg], Array]:
         """Steps from one time to the other, and the unknowns at the end; `last` is set."""
         legs: list[Leg] = []
-        time, longest = begin, self.longest
+        time, longest, bound = begin, self.longest, end
         while time < end:
-            solver = self._solver(time, y, end, longest)
             try:
+                solver = self._solver(time, y, bound, longest)
                 while solver.status == "running":
                     solver.step()
                     assert self.last is not None
                     legs.append(Leg(time, solver.t, solver.dense_output(), self.last))
                     time, y = solver.t, solver.y
+                    if len(legs) > tol.MOST_LEGS:
+                        raise NoSolution(TO_AND_FRO.format(time))
                     self.last = self.moment(time, y).state
+                longest, bound = self.longest, end
             except LostError as lost:
-                if lost.time - time > tol.TURN_TIME:
-                    longest = (lost.time - time) / 4
+                ahead = lost.time - time
+                if ahead > tol.TURN_TIME:  # in shorter steps, to just behind where it was lost
+                    longest, bound = ahead / 4, min(lost.time + ahead / 4, end)
                     continue
-                time, y = self._turned(time, y, end)
-                longest = self.longest
+                legs.append(self._turned(time, y, end))
+                time, y = legs[-1].end, legs[-1].dense(np.array([legs[-1].end]))[:, 0]
+                longest, bound = self.longest, end
         return legs, y
 
     def _solver(self, time: float, y: Array, end: float, longest: float) -> Any:
         from scipy.integrate import BDF  # noqa: PLC0415 - only where time passes
 
-        return BDF(self.rate, time, y, end, max_step=longest, rtol=tol.TIME_SHARE,
-                   atol=self.scales(), jac=self.slopes)  # fmt: skip
+        first = min(tol.FIRST, longest, end - time)
+        return BDF(self.rate, time, y, end, max_step=longest, first_step=first, jac=self.slopes,
+                   rtol=tol.TIME_SHARE, atol=self.scales())  # fmt: skip
 
-    def _turned(self, time: float, y: Array, end: float) -> tuple[float, Array]:
+    def _turned(self, time: float, y: Array, end: float) -> Leg:
         """Past the end of the flows there were: the air is marched to others."""
         assert self.last is not None
         before, rate = self.last, self.rate(time, y)
         for ahead in (tol.TURN_TIME * 4**n for n in range(6)):
             later = min(time + ahead, end)
-            there = y + (later - time) * rate
+            straight = partial(_straight, time, y, rate)
+            there = straight(np.array([later]))[:, 0]
             try:
                 self.last = self.marched(later, there, before)
             except LostError:
                 continue
-            self.turns.append(Turn(later, before, self.last))
+            self.turns.append(FlowTurn(later, before, self.last))
             if len(self.turns) > tol.MOST_TURNS:
                 break
-            return later, there
-        raise NoSolution(
-            f"no flows found after {time:.4g} s: they turn to and fro, or end without others that "
-            "the air could come to; open the smallest branch, or give what stands there a "
-            "heat_capacity"
-        )
+            return Leg(time, later, straight, before)
+        raise NoSolution(TO_AND_FRO.format(time))
+
+
+def _straight(time: float, y: Array, rate: Array, times: Array) -> Array:
+    """(unknowns, times) at one rate."""
+    found: Array = y[:, None] + rate[:, None] * (times - time)
+    return found
 
 
 def _since(model: Model, state: State) -> Since:

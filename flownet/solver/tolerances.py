@@ -89,7 +89,7 @@ HELD_FAST = 1e15  # W/K that hold a temperature where it is
 CHORDS, CHORD_LEADS, CHORD_STILL = 12, 0.3, 1e-8  # rounds; of the step before; of the largest flow
 BEGINNINGS = 20  # rounds in which a beginning is made to fit
 TURN_TIME, TURN_STEP = 0.05, 0.02  # s between flows that end and others; as FAN_AIM, of the largest
-MOST_TURNS = 60
+MOST_TURNS, MOST_LEGS = 60, 20_000  # of a stretch
 
 # --- heat held back place by place
 MARCHED = 300  # compartments up to which what is not safe is marched from rest

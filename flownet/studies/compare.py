@@ -26,6 +26,8 @@ from flownet.schema.fields import NONE
 from flownet.solving.solve import Progress, broken_in_layers, completed
 from flownet.studies import verdicts
 from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
+from flownet.studies.ride_through import Ride, rides, rides_tables
+from flownet.studies.ride_through import told as ride_told
 from flownet.studies.runs import Outcomes, Run, evaluate
 
 STAR = "*"  # behind the worst of a variant
@@ -50,6 +52,7 @@ class Comparison(Result):
     pairs: Outcomes
     notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
     changes: Changes = field(default_factory=lambda: NONE)  # made last in every pair
+    rides: tuple[Ride, ...] = ()  # how long each variant rides through each outage, if asked for
 
     def cell(self, scenario: str, variant: str = "base") -> PairOutcome | None:
         """One cell; CaseError where it is not among those compared."""
@@ -94,7 +97,8 @@ class Comparison(Result):
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the table says, in sentences: the first says which variants hold."""
-        return tuple(verdicts.sentences(self._columns, units, self.in_layers))
+        said = verdicts.sentences(self._columns, units, self.in_layers)
+        return (*said, *filter(None, [ride_told(self.rides)]))
 
     @property
     def _columns(self) -> dict[str, tuple[PairOutcome, ...]]:
@@ -132,6 +136,8 @@ class Comparison(Result):
               for name, cells in columns.items()),
             *unsolved(every), pairs_table("pairs", every),
         ]  # fmt: skip
+        if self.rides:
+            tables[1:1] = rides_tables(self.rides, self.variants)
         facts = {"verdict": list(self.verdicts()), "notes": list(self.notes),
                  "scenarios": list(self.scenarios), "variants": list(self.variants)}  # fmt: skip
         caption = Caption.of(self.case, " x ".join(size), changes=told(self.case, self.changes))
@@ -151,7 +157,7 @@ class Comparison(Result):
 def compare(
     case: Enclosure, *, variants: Sequence[str] | None = None,
     scenarios: Sequence[str] | None = None, changes: Changes | None = None,
-    executor: Executor | None = None, progress: Progress | None = None,
+    ride_through: bool = False, executor: Executor | None = None, progress: Progress | None = None,
 ) -> Comparison:  # fmt: skip
     """Every variant in every scenario, solved as one batch.
 
@@ -164,6 +170,7 @@ def compare(
         Default `limits.scenarios`, else `base` and all scenarios of the case.
     changes : mapping, optional
         Input path -> one value, applied last in every pair.
+    ride_through : whether to follow each outage in time, to the first limit
     executor, progress : as for `solve_many`, of pairs
 
     Raises
@@ -185,7 +192,8 @@ def compare(
     cell_of = {(cell.scenario, cell.variant): cell for cell in found}
     table = tuple(tuple(cell_of.get((row, column)) for column in columns) for row in rows)
     taken = notes(case, rows, columns, changes or NONE)
-    return Comparison(case, rows, columns, table, pairs, taken, changes or NONE)
+    ridden = rides(case, found, changes or NONE) if ride_through else ()
+    return Comparison(case, rows, columns, table, pairs, taken, changes or NONE, ridden)
 
 
 def scenarios_of(case: Enclosure, names: Sequence[str] | None) -> tuple[str, ...]:

@@ -29,7 +29,7 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
-from flownet.solver.in_time import FAN_LAG, Leg, LostError, Moment, Stretch, Turn
+from flownet.solver.in_time import FAN_LAG, FlowTurn, Leg, LostError, Moment, Stretch
 from flownet.solver.network import flow_stable
 from flownet.solving.attempt import judged
 from flownet.studies.runs import put
@@ -38,7 +38,7 @@ from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpe
 
 POINTS = 120  # of a course at least: our own choice
 CLOSEST = 1000  # points are no closer together than this part of the whole, but where it jumps
-ROUNDS, PARTS = 3, 8  # in which a crossing is narrowed down; pieces of each
+NARROWED, SUBDIVIDED = 3, 8  # in which a crossing is narrowed down; pieces of each
 
 
 class Now(NamedTuple):
@@ -75,7 +75,7 @@ class Spell:
         return Now(*stretch.split(y[:, None]), stretch.last)
 
     @property
-    def turns(self) -> list[Turn]:
+    def turns(self) -> list[FlowTurn]:
         """Where flows ended and others came."""
         return self.stretch.turns
 
@@ -139,8 +139,8 @@ class Spell:
         """The time at which a margin is zero."""
         low, high = self.times[row : row + 2]
         ends = momentary(self.batch)[place].margin[row : row + 2]
-        for _ in range(ROUNDS):
-            inner = np.linspace(low, high, PARTS + 1)
+        for _ in range(NARROWED):
+            inner = np.linspace(low, high, SUBDIVIDED + 1)
             within = momentary(self.at(inner[1:-1]))[place].margin
             margins = np.array([ends[0], *within, ends[1]])
             at = int(np.argmax((margins[1:] < 0) != (ends[0] < 0)))
@@ -286,7 +286,7 @@ def _void(case: Enclosure, spells: Sequence[Spell]) -> tuple[VoidSpell, ...]:
     return tuple(found.values())
 
 
-def _turned(spell: Spell, turn: Turn) -> str:
+def _turned(spell: Spell, turn: FlowTurn) -> str:
     """Which branches have their air the other way afterwards."""
     before, after = turn.before.mass_flow[:, 0], turn.after.mass_flow[:, 0]
     rows = np.flatnonzero(before * after < 0)

@@ -6,8 +6,10 @@ the later one wins. A course of an input is a straight line between its points, 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -22,12 +24,17 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError, placed
-from flownet.schema.fault import Fault, brief, did_you_mean, nearest
+from flownet.schema.fault import Fault, brief, did_you_mean, listed, nearest
 from flownet.schema.fields import Number
+from flownet.schema.text_file import csv_lines, read_text
 
 KEYS = ("after", "over", "set")
-WORDS = {"stopped": "stops", "running": "starts", "blanked": "is closed", "open": "is opened",
-         "freewheeling": "is left to the air", "removed": "is taken out"}  # fmt: skip
+STATE_WORDS = {  # of a state, of one thing and of several
+    "stopped": ("stops", "stop"), "running": ("starts", "start"),
+    "blanked": ("is closed", "are closed"), "open": ("is opened", "are opened"),
+    "freewheeling": ("turns freely", "turn freely"), "removed": ("is taken out", "are taken out"),
+}  # fmt: skip
+ONE_BY_ONE_NAMED = 3  # things one by one
 EXAMPLE = 'such as {"after": "60 s", "set": {"fan.left.state": "stopped"}}'
 STEPPED = 50  # points of courses up to which each begins a stretch of its own
 
@@ -116,6 +123,39 @@ def seconds(raw: Any, where: str, *, file: bool = False) -> float:
     raise AssertionError(where)
 
 
+HEADING = re.compile(r"\s*([^\[\]]+?)\s*(?:\[\s*([^\]]*?)\s*\])?\s*")
+INPUTS_HEADER = "time[h],outside.temperature[degC],part.NAME.load"
+
+
+def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float], list[float]]]:
+    """Courses of inputs from a file with commas: the first column is the time, each other one an
+    input path with its unit; CaseError, each fault after its line."""
+    name, faults = Path(file).name, list[Fault]()
+    with placed(name):
+        lines = [x for x in csv_lines(read_text(Path(file), name)) if not x.remark]
+        heads = [HEADING.fullmatch(cell) for cell in lines[0].cells] if lines else []
+        paths = [(found[1], found[2] or "") for found in heads if found is not None]
+        if len(lines) < 2 or len(paths) < len(heads) or not heads or paths[0][0] != "time":
+            raise CaseError(f"has a line such as {INPUTS_HEADER}, then rows of numbers")
+    made: dict[str, tuple[list[float], list[float]]] = {path: ([], []) for path, _ in paths[1:]}
+    for line in lines[1:]:
+        with placed(f"{name}: line {line.number}", faults=faults):
+            if len(line.cells) != len(paths):
+                raise CaseError(f"{len(line.cells)} cells under {len(paths)} columns")
+            texts = [f"{cell} {unit}".strip() for cell, (_, unit) in zip(
+                line.cells, paths, strict=True)]  # fmt: skip
+            time = seconds(texts[0], "time", file=True)
+            for (path, unit), text in zip(paths[1:], texts[1:], strict=True):
+                for place in case.places(path):
+                    _number(case, place.path)
+                bare = convert(Number(q.RATIO), text) if not unit else text
+                made[path][0].append(time)
+                made[path][1].append(float(converted(case, path, bare, file=True)))
+    if faults:
+        raise CaseError(faults)
+    return made
+
+
 def curves(case: Enclosure, given: Mapping[str, Any]) -> tuple[Moving, ...]:
     """Courses of inputs, path -> (times [s], values SI), checked; one for each path without `*`."""
     found: dict[str, Moving] = {}
@@ -185,9 +225,9 @@ def _after(
 def _told(case: Enclosure, event: Happening) -> Iterator[str]:
     """`fan.left stops`, `part.rectifier.load goes to 0.5 over 2 min`."""
     for path, value in event.set.items():
-        place, word = path.rpartition("."), WORDS.get(str(value), "")
-        if place[2] == "state" and word:
-            yield f"{place[0]} {word}"
+        names = [place.path.rpartition(".")[0] for place in case.places(path)]
+        if path.endswith(".state") and str(value) in STATE_WORDS:
+            yield f"{listed(names, ONE_BY_ONE_NAMED)} {STATE_WORDS[str(value)][len(names) > 1]}"
         elif event.over:
             yield f"{path} goes to {_value(case, path, value)} over {duration(event.over)}"
         else:

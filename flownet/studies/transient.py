@@ -7,6 +7,7 @@ jumps is integrated as one, and read out as a batch of which the variants are ti
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,15 @@ from flownet.solver import fixed_temperature
 from flownet.solver.dividing import structure_of
 from flownet.solving.attempt import attempt_of, changed, judged
 from flownet.studies.spell import Now, Plan, Spell, course, felt
-from flownet.studies.timeline import Happening, Moving, curves, happenings, seconds, stages
+from flownet.studies.timeline import (
+    Happening,
+    Moving,
+    curves,
+    happenings,
+    read_inputs,
+    seconds,
+    stages,
+)
 from flownet.studies.transient_result import Event, Transient
 
 STARTS = ("steady", "cold")
@@ -33,26 +42,23 @@ STARTS = ("steady", "cold")
 def transient(
     case: Enclosure, events: str | Sequence[Mapping[str, Any]] = (), *, until: Any = None,
     scenario: str | None = None, variant: str = "base", changes: Changes | None = None,
-    start: str | None = None, inputs: Mapping[str, Any] | None = None,
+    start: str | None = None, inputs: Mapping[str, Any] | str | Path | None = None,
 ) -> Transient:  # fmt: skip
     """What becomes of all temperatures in time, and when which limit is reached.
 
     Parameters
     ----------
     events : str or sequence of mappings
-        Name of a `[timeline]` of the case; or events such as
-        `{"after": "60 s", "set": {"fan.left.state": "stopped"}}`, with `"over": "2 min"` for
-        numbers that go to their value in a straight line.
+        Name of a `[timeline]` of the case, whose scenario, start and end are the defaults; or
+        events such as `{"after": "60 s", "set": {"fan.left.state": "stopped"}}`, with
+        `"over": "2 min"` for numbers that go to their value in a straight line.
     until : float or str
-        When it ends: s, or text with a unit. Of a timeline, instead of its own.
-    scenario : str, optional
-        Default: that of the timeline, else `base`.
-    variant, changes : as for `solve`; they hold from the start
-    start : str, optional
-        "steady", what `solve` finds before any event; or "cold", all at outside temperature.
-        Default: as the timeline says, else "steady".
-    inputs : mapping, optional
-        Courses of numbers, input path -> (times [s], values SI), straight between points.
+        When it ends: s, or text with a unit.
+    scenario, variant, changes : as for `solve`; they hold from the start
+    start : "steady", what `solve` finds before any event; "cold", all at outside temperature
+    inputs : mapping, or path of a file with commas, optional
+        Courses of numbers, input path -> (times [s], values SI), straight between points; a file
+        begins with a line such as `time[h],outside.temperature[degC],part.psu.load`.
 
     Raises
     ------
@@ -63,24 +69,29 @@ def transient(
     """
     argument_checks.check("transient", case, Enclosure)
     name = events if isinstance(events, str) else None
-    planned = timeline(case, name) if name is not None else {}
-    begin = start or planned.get("start", STARTS[0])
-    if begin not in STARTS:
-        raise CaseError(Fault("start", 'must be "steady" or "cold"', repr(begin)))
-    scenario = scenario or planned.get("scenario", "base")
-    made = changed(case, scenario, variant, changes)
-    if until is None and name is None:
-        raise CaseError('until: must be given; when the time ends, such as "30 min"')
-    end = planned["until"] if until is None else seconds(until, "until")
-    if not end > 0:
-        raise CaseError(Fault("until", "must be above 0 s", f"{end:g} s"))
-    own = planned.get("inputs", {}) | dict(inputs or {})
-    if name is None:
-        happens = happenings(made, events)  # type: ignore[arg-type]
+    plan: Mapping[str, Any] = timeline(case, name) if name is not None else {}
+    made = changed(case, scenario or plan.get("scenario", "base"), variant, changes)
+    begin, end = _ends(plan, start, until)
+    own = read_inputs(made, inputs) if isinstance(inputs, (str, Path)) else inputs or {}
+    if isinstance(events, str):
+        happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in plan["events"])
     else:
-        happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in planned["events"])
+        happens = happenings(made, events)
     with placed(made.where):
         return march(made, happens, curves(made, own), end, begin, name)
+
+
+def _ends(plan: Mapping[str, Any], start: str | None, until: Any) -> tuple[str, float]:
+    """How it starts and when it ends [s]; CaseError for what is none."""
+    begin = start or plan.get("start", STARTS[0])
+    if begin not in STARTS:
+        raise CaseError(Fault("start", 'must be "steady" or "cold"', repr(begin)))
+    if until is None and not plan:
+        raise CaseError('until: must be given; when the time ends, such as "30 min"')
+    end = plan["until"] if until is None else seconds(until, "until")
+    if not end > 0:
+        raise CaseError(Fault("until", "must be above 0 s", f"{end:g} s"))
+    return begin, end
 
 
 def timeline(case: Enclosure, name: str) -> Mapping[str, Any]:

@@ -25,7 +25,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.studies.verdicts import bound
 
-AT_REST = 0.01 / 60  # K/s, below which a temperature is called at rest: our own choice
+STILL_RATE = 0.01 / 60  # K/s, below which a temperature is called at rest: our own choice
 AT_ONCE = 0.05  # s
 
 
@@ -108,19 +108,24 @@ class Transient(Result):
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """In sentences; the first says which limit is reached when, what makes it void first."""
         first, *rest = self._sentences(units)
-        lead = self._void_lead(units)
-        return (f"{lead}{first}", *rest)
+        lead, later = self._void(units)
+        return (f"{lead}{first}", *filter(None, (later, *rest)))
 
-    def _void_lead(self, units: str) -> str:
+    def _void(self, units: str) -> tuple[str, str]:
+        """What makes the first sentence void, to stand before it; and what comes later."""
+        until = self.first.time if self.first is not None and not self.over else self.until
         found = [each for each in self.void if not each.dip]
-        if not found:
-            return ""
-        reasons: dict[str, list[str]] = {}
-        for each in found:
-            reasons.setdefault(each.word, []).append(each.subject)
-        since = min(each.begin for each in found)
-        when = f"from {duration(since)} on" if since > 0 else "from the start"
-        return f"void {when}: {told(reasons, units)}; on paper "
+        told_of = ["", ""]
+        for late in (False, True):
+            reasons: dict[str, list[str]] = {}
+            some = [each for each in found if (each.begin > until) == late]
+            for each in some:
+                reasons.setdefault(each.word, []).append(each.subject)
+            if some:
+                since = min(each.begin for each in some)
+                when = f"from {duration(since)} on" if since > 0 else "from the start"
+                told_of[late] = f"void {when}: {told(reasons, units)}"
+        return told_of[0] and f"{told_of[0]}; on paper ", told_of[1]
 
     def _sentences(self, units: str) -> Iterator[str]:
         known = [item for item in self.limits if np.isfinite(item.margin).any()]
@@ -184,7 +189,7 @@ class Transient(Result):
         if item.limit not in THERMAL or len(self.times) < 2:
             return ""
         rate = (item.value[-1] - item.value[-2]) / (self.times[-1] - self.times[-2])
-        if abs(rate) < AT_REST:
+        if abs(rate) < STILL_RATE:
             return ", at rest at the end"
         word = "rising" if rate > 0 else "falling"
         return f", still {word} by {q.DIFFERENCE.shown(units).text(abs(rate) * 60)} a minute"

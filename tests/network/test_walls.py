@@ -201,7 +201,7 @@ def test_heat_is_conserved_at_both_faces_over_the_whole_range():
         near = 0.062 if looks else 2e-4  # see test_films_and_panel_balance
         assert given_ == pytest.approx(flux[k], abs=near * size[k] + 2e-3)
         assert left == pytest.approx(flux[k] + sun[0, k], abs=near * size[k] + 2e-3)
-    within, without, *_ = films._fluxes(inner[None], outer[None], around)
+    within, without, *_ = films.fluxes(inner[None], outer[None], around)
     for found in (within, without - sun, films.panel * (inner - outer)):
         assert np.all(np.abs(found - flux) < 1e-8 * size + 1e-12 * films.panel)
 

@@ -1,0 +1,96 @@
+"""How long an outage is ridden through: from the steady state before it to the first limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from flownet.enclosure.contents import Changes
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.outages import outage
+from flownet.pages.duration import duration
+from flownet.pages.sheet import Column, Listing, Sentence, by_rows
+from flownet.schema import quantities as q
+from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.fault import listed
+from flownet.solving.attempt import changed
+from flownet.studies.outcome import PairOutcome
+from flownet.studies.timeline import Happening
+from flownet.studies.transient import STARTS, march
+
+LONGEST_RIDE = 3600.0  # s that are looked at: our own choice
+
+
+class Ride(NamedTuple):
+    """What a variant does in an outage."""
+
+    scenario: str
+    variant: str
+    time: float  # s until the first limit; 0: one is broken before; inf: none; NaN: no course
+    subject: str  # of that limit
+    why: str  # where there is no course
+
+    @property
+    def text(self) -> str:
+        """As a table has it."""
+        if math.isnan(self.time):
+            return "no course"
+        if math.isinf(self.time):
+            return f"over {duration(LONGEST_RIDE)}"
+        return f"{duration(self.time)} {self.subject}" if self.time else "over before"
+
+
+def ride(case: Enclosure, scenario: str, variant: str, changes: Changes) -> Ride | None:
+    """One outage in one variant; None where the scenario names none."""
+    design = case.under(variant=variant)
+    names = scenario.split("+")
+    kept = "+".join(name for name in names if outage(design, name) is None) or "base"
+    out = [name for name in names if outage(design, name) is not None]
+    if not out:
+        return None
+    try:
+        before = changed(case, kept, variant, changes or None)
+        made: dict[str, object] = {}
+        for name in out:
+            failed = outage(before, name)
+            made |= failed.changes(before) if failed is not None else {}
+        found = march(before, [Happening(0.0, 0.0, made)], (), LONGEST_RIDE, STARTS[0], None)
+    except (CaseError, NoSolution) as error:
+        return Ride(scenario, variant, math.nan, "", str(error))
+    if found.over:
+        return Ride(scenario, variant, 0.0, found.over[0].subject, "")
+    if found.first is None:
+        return Ride(scenario, variant, math.inf, "", "")
+    return Ride(scenario, variant, found.first.time, found.first.subject, "")
+
+
+def rides(case: Enclosure, pairs: Sequence[PairOutcome], changes: Changes) -> tuple[Ride, ...]:
+    """Of all pairs whose scenario names an outage."""
+    found = (ride(case, pair.scenario, pair.variant, changes) for pair in pairs)
+    return tuple(each for each in found if each is not None)
+
+
+def rides_tables(rides: Sequence[Ride], variants: Sequence[str]) -> list[Listing]:
+    """Outages as rows, variants as columns; and as data."""
+    rows = list(dict.fromkeys(each.scenario for each in rides))
+    cell = {(each.scenario, each.variant): each.text for each in rides}
+    columns = [Column("Until the first limit", rows)]
+    columns += [Column(name, [cell.get((row, name), "-") for row in rows], right=True)
+                for name in variants]  # fmt: skip
+    heads = (("scenario", None), ("variant", None), ("time", q.TIME), ("subject", None),
+             ("why", None))  # fmt: skip
+    said = Sentence("", "From the steady state before the outage; what stores nothing in the case "
+                    "makes it shorter than it is.")  # fmt: skip
+    return [Listing("rides", tuple(columns), notes=(said,), fit=True),
+            by_rows("ride_through", heads, rides, "json")]  # fmt: skip
+
+
+def told(rides: Sequence[Ride]) -> str:
+    """`shortest ride: base 45 s (hot+fan.left-out), three-fans 12 min (...)`, the longest first."""
+    worst = {name: min((r for r in rides if r.variant == name and not math.isnan(r.time)),
+                       key=lambda each: each.time, default=None)
+             for name in dict.fromkeys(each.variant for each in rides)}  # fmt: skip
+    some = sorted((each for each in worst.values() if each is not None), key=lambda e: -e.time)
+    words = [f"{each.variant} {each.text} ({each.scenario})" for each in some]
+    return f"shortest ride through an outage: {listed(words, len(words))}" if words else ""

@@ -1,0 +1,236 @@
+"""Temperatures in time against closed forms and handbook examples, and what a course says."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+from scipy.linalg import expm
+from scipy.special import gammainc
+
+from flownet import (
+    CaseError,
+    Compartment,
+    Enclosure,
+    Outside,
+    Part,
+    Transient,
+    Wall,
+    load_case,
+    solve,
+    transient,
+)
+from tests.each import every
+from tests.published import rows
+
+OUTSIDE = 293.15
+AIR = "compartment.box.temperature"
+PART = "part.p.temperature"
+
+
+def box(*things, store: float = 20e3, conductance: float = 18.0, limit: float = 900.0):
+    """A box without any flow: one store, one wall."""
+    inside = Compartment(name="box", heat_capacity=store, air_limit=OUTSIDE + limit)
+    wall = Wall(name="a", from_="box", to="outside", area=1.0, u_value=conductance)
+    return Enclosure.of(Outside(name="", temperature=OUTSIDE), inside, wall, *things)
+
+
+def source(power: float = 250.0, **keys) -> Part:
+    return Part(name="p", in_="box", power=power, **keys)
+
+
+def rise(found: Transient, path: str = AIR) -> np.ndarray:
+    return found.courses[path] - OUTSIDE
+
+
+def heated(t, power: float = 250.0, conductance: float = 18.0, store: float = 20e3):
+    """Closed form of one store."""
+    return power / conductance * (1 - np.exp(-np.asarray(t) * conductance / store))
+
+
+# --- closed forms and printed examples -----------------------------------------------------------
+
+
+@every("row", rows("time", "T1", "T2", "T12"))
+def test_one_store_of_a_handbook(row):
+    """A bead in a stream: its course reaches a share of the step when the example says."""
+    g = row.given
+    across = g.get("diameter") or 6 * g["film"] * g["time_constant"] / (g["density"] * g["heat"])
+    area, mass = math.pi * across**2, g["density"] * math.pi / 6 * across**3
+    resistance, share = 1 / (g["film"] * area), g["share"]
+    bead = source(100 / resistance, resistance=resistance, heat_capacity=mass * g["heat"],
+                  limit=OUTSIDE + 100 * share)  # fmt: skip
+    found = transient(box(bead, store=1e12, conductance=1e9), start="cold", until=60.0)
+    computed = {"time": found.first.time, "diameter": across}
+    row.check(**{name: computed[name] for name in row.expected})
+
+
+def test_one_store_follows_its_exponential():
+    """T5 (250 W, 12 + 6 W/K, 20 kJ/K: 5.795 K after 600 s), at every point of the course."""
+    found = transient(box(source()), start="cold", until=6000.0)
+    assert abs(rise(found) - heated(found.times)).max() < 1e-4
+    assert found.highest["compartment.box"] == (found.courses[AIR][-1], 6000.0)
+    assert heated(600.0) == pytest.approx(5.795, abs=5e-4)
+
+
+def test_two_stores_in_a_chain():
+    """T6: the matrix exponential of air and part."""
+    case = box(source(resistance=0.1, heat_capacity=5e3))
+    found = transient(case, start="cold", until=3600.0)
+    slopes = np.array([[-28 / 20e3, 10 / 20e3], [10 / 5e3, -10 / 5e3]])
+    steady = np.linalg.solve(-slopes, [0.0, 250 / 5e3])
+    assert steady == pytest.approx([13.8889, 38.8889], abs=1e-4)
+    exact = np.array([steady - expm(slopes * t) @ steady for t in found.times]).T
+    assert abs(rise(found) - exact[0]).max() < 1e-4
+    assert abs(rise(found, PART) - exact[1]).max() < 1e-4
+    assert rise(found)[-1] == pytest.approx(12.16831, abs=1e-4)
+
+
+def test_outside_air_that_ramps_and_swings():
+    """T7: y = r (t - tau (1 - e^(-t/tau))). T8: 8 K over 24 h at tau 16 000 s from the beginning:
+    y = 8 (sin wt - w tau (cos wt - e^(-t/tau))) / (1 + (w tau)^2); ratio and lag are those of it."""
+    ramp = [{"after": 0.0, "over": "2 h", "set": {"outside.temperature": OUTSIDE + 20}}]
+    found, tau = transient(box(), ramp, until=1800.0), 20e3 / 18
+    exact = 10 / 3600 * (1800 - tau * (1 - math.exp(-1800 / tau)))
+    assert rise(found)[-1] == pytest.approx(exact, abs=1e-4)
+    assert exact == pytest.approx(2.52438, abs=1e-5)
+    w, tau, end = 2 * math.pi / 86400, 16000.0, 7 * 3600.0
+    times = np.linspace(0, end, 61)
+    swing = {"outside.temperature": (times, OUTSIDE + 8 * np.sin(w * times))}
+    t, y = (found := transient(box(store=tau * 18), inputs=swing, until=end)).times, rise(found)
+    fades = np.cos(w * t) - np.exp(-t / tau)
+    exact = 8 * (np.sin(w * t) - w * tau * fades) / (1 + (w * tau) ** 2)
+    assert abs(y - exact).max() < 1e-3  # lines between points 7 min apart
+    assert 1 / math.hypot(1, w * tau) == pytest.approx(0.651794, abs=1e-6)
+    assert math.atan(w * tau) / w / 3600 == pytest.approx(3.28820, abs=1e-4)
+
+
+def test_a_limit_after_an_event():
+    """T10: 18 to 6 W/K at once: 30 K above outside after 2891.669 s."""
+    more = Wall(name="b", from_="box", to="outside", area=1.0, u_value=12.0)
+    case = box(source(), more, conductance=6.0, limit=30.0)
+    found = transient(case, [{"after": "10 s", "set": {"wall.b.u_value": 0.0}}], until="3 h")
+    assert found.first.time - 10 == pytest.approx(2891.669, rel=1e-5)
+    assert found.first[:2] == ("compartment.box", "air")
+    assert "reaches 50 degC 48 min 12 s after wall.b" in found.verdict
+
+
+def test_boxes_in_a_row():
+    """T14: a step of the intake through n alike stirred boxes: P(n, t/tau)."""
+    case = load_case("cases/bench-supply")  # front, then rear: two boxes in its stream
+    quiet = {"part.*.power": 0.0, "wall.*.u_value": 0.0, "slot.sink.state": "blanked",
+             "leak.cover.state": "blanked", "fan_type.*.motor_in_air": False,
+             "compartment.*.heat_capacity": 1e5}  # fmt: skip
+    made = case.with_changes(quiet)
+    flow = 1006 * solve(made).mass_flow("fan.rear")
+    start, until = made.outside.temperature, 3e5 / flow
+    step = [{"after": 0.0, "set": {"outside.temperature": start + 0.1}}]
+    found = transient(made, step, until=until)
+    for n, name in ((1, "front"), (2, "rear")):
+        share = (found.courses[f"compartment.{name}.temperature"] - start) / 0.1
+        assert abs(share - gammainc(n, found.times * flow / 1e5)).max() < 1e-3  # flow moves with T
+
+
+# --- what a course says --------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def stopped() -> Transient:
+    """The drive cabinet as its timeline has it: a fan stops, later the load falls over 2 min."""
+    return transient(load_case("cases/drive-cabinet"), "fan-stop")
+
+
+def test_the_answer_is_when_the_first_limit_is_reached(stopped):
+    first = stopped.first
+    assert (first.subject, first.limit, first.rising) == ("part.rectifier", "part", True)
+    path, t = "part.rectifier.temperature", stopped.times
+    at = np.interp(first.time, t, stopped.courses[path])
+    assert at == pytest.approx(stopped.case["part.rectifier.limit"], abs=0.01)
+    words = f"part.rectifier reaches 125 degC {int(first.time - 60) // 60} min"
+    assert stopped.verdict.startswith(words)
+    assert stopped.verdict.endswith("after fan.left stops")
+    assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
+    assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
+    assert any("part.choke" in note for note in stopped.notes)
+    made = stopped.to_dict()
+    assert made["timelines"][0]["times_s"] == made["times_s"] == t.tolist()
+    assert made["crossings"][0]["time_s"] == first.time
+    degrees = made["courses"][f"{path}_degC"]
+    assert np.array(degrees) == pytest.approx(stopped.courses[path] - 273.15)
+    rows = stopped.rows()
+    assert len(rows) == len(t) and rows[0]["time_s"] == 0.0
+    json.dumps(made, allow_nan=False)
+
+
+def test_start_and_end_are_steady_states(stopped):
+    """A long stretch ends in what `solve` finds, parts in slots and walls with stores too."""
+    for path in ("part.rectifier.temperature", "compartment.lower.temperature"):
+        begin = stopped.courses[path][stopped.times < 60]
+        assert begin == pytest.approx(stopped.start[path], abs=1e-6), path
+    case = load_case("cases/bench-supply").with_changes({"wall.cover.heat_capacity": 900.0,
+                                                         "part.*.heat_capacity": 100.0})  # fmt: skip
+    found = transient(case, start="cold", until="4 h")
+    end = solve(case)
+    for path in (p for p in found.courses if p.endswith(".temperature") and "outside" not in p):
+        assert found.courses[path][-1] == pytest.approx(end[path], abs=0.01), path
+    assert found.courses["part.sink.temperature"][0] == case.outside.temperature
+
+
+@every(("limit", "events", "start", "words"), [
+    (20.0, [], "cold", "no limit reached in 5 min; compartment.box comes closest, 16.7 K left"),
+    (3.0, [{"after": 280, "set": {"part.p.load": 2.0}}], "cold",
+     "compartment.box reaches 23 degC after 4 min 31 s of a cold start, before part.p.load"),
+    (13.0, [{"after": 280, "set": {"part.p.load": 0.0}}], "steady",
+     "compartment.box is 0.9 K over 33 degC from the start"),
+    (16.0, [{"after": 9, "set": {"compartment.box.air_limit": OUTSIDE + 1}}], "steady",
+     "compartment.box reaches 21 degC at once as compartment.box.air_limit becomes"),
+])  # fmt: skip
+def test_first_lines(limit, events, start, words):
+    """3 K are reached after tau ln(P/(P - 18 W/K 3 K)) = 271 s."""
+    found = transient(box(source(), limit=limit), events, start=start, until=300.0)
+    assert found.verdict.startswith(words), found.verdict
+
+
+def test_a_thermostat_switches_as_its_closed_form_says():
+    """Off C/Goff ln((Poff - lo)/(Poff - hi)), on C/Gon ln((hi - Pon)/(lo - Pon)), P by G, with the
+    conductances that the fan makes; it feels a temperature within a second."""
+    case = load_case("cases/bench-supply").with_changes({
+        "compartment.*.heat_capacity": 2e4, "part.*.resistance_factor": 1e-6,
+        "fan.rear.speed_control": {"by": "compartment.rear", "temperature": "40 40.02 degC",
+                                   "speed": "0.3 1", "hysteresis": "2 K"},
+    })  # fmt: skip
+    found = transient(case, start="cold", until="3 h")
+    speed, warm = (
+        found.courses["fan.rear.speed_ratio"],
+        found.courses["compartment.rear.temperature"],
+    )
+    turns = np.flatnonzero(abs(np.diff(speed)) > 0.1)
+    later = found.times > found.times[turns[0]] + 60
+    assert warm[later].max() == pytest.approx(273.15 + 40.0, abs=0.1)
+    assert warm[later].min() == pytest.approx(273.15 + 38.0, abs=0.1)
+
+
+def test_wrong_input_is_refused_by_name(tmp_path):
+    case = box(source())
+    for words, more in (
+        ("until: must be given", {}), ("until: must be above 0 s", {"until": 0.0}),
+        ("start: must be", {"until": 9.0, "start": "warm"}),
+        ("timeline.x: no such timeline", {"events": "x"}),
+        ("events.0.after: ", {"until": 9.0, "events": [{"after": "5 kg", "set": {"a": 1}}]}),
+        ("events.0.set: takes", {"until": 9.0, "events": [{"after": 5.0}]}),
+        ("part.p.limit: has no value", {"until": 9.0, "events": [
+            {"after": 1, "over": 1, "set": {"part.p.limit": 400.0}}]}),
+        ("outside.temperature: times must rise", {"until": 9.0, "inputs": {
+            "outside.temperature": ([0, 0], [300, 301])}}),
+    ):  # fmt: skip
+        with pytest.raises(CaseError, match=words):
+            transient(case, **more)
+    (file := tmp_path / "day.csv").write_text("time[h],outside.temperature[degC]\n0,20\n1,x\n")
+    with pytest.raises(CaseError, match="day.csv: line 3: "):
+        transient(case, until=9.0, inputs=file)
+    file.write_text("time[min],outside.temperature[degC],part.p.load\n0,20,1\n30,30,2\n")
+    found = transient(case, until=1800.0, inputs=file)
+    assert found.courses["outside.temperature"][-1] == pytest.approx(303.15)
+    assert found.courses["total.heat"][-1] == pytest.approx(500.0)
