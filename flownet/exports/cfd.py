@@ -23,7 +23,14 @@ from flownet.findings.facts import running_fans, temperature_at, working_fans
 from flownet.pages.sheet import Listing, by_rows
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.results.streams import is_outside, is_still, open_branches, outside_name, series
+from flownet.results.streams import (
+    each_way,
+    is_outside,
+    is_still,
+    open_branches,
+    outside_name,
+    series,
+)  # fmt: skip
 from flownet.schema.fields import given
 from flownet.schema.quantities import QUANTITIES, RATIO, Quantity
 from flownet.schema.shown import Shown
@@ -90,9 +97,11 @@ def _boundaries(solution: Solution) -> Rows:
         moves = path in passed and not is_still(solution, path)
         role = "inlet" if is_outside(ends[0]) == (row.mass_flow > 0) else "outlet"
         role = role if not is_outside(inner) else "outside to outside"
+        role = role if moves else "still" if path in passed else "closed"
+        role = "both ways at once" if each_way(solution, path) else role
         density = row.mass_flow / row.volume_flow if moves else np.nan
         yield (
-            path, item.tag, role if moves else "still" if path in passed else "closed", *ends,
+            path, item.tag, role, *ends,
             row.mass_flow, row.volume_flow, density,
             solution.site["pressure"] / (air.GAS_CONSTANT * density),
             row.outlet_temperature if moves else np.nan,

@@ -26,7 +26,7 @@ from flownet.results.batch import SolutionBatch
 from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.streams import NOUGHT_FLOW, is_outside, is_still
+from flownet.results.streams import each_way, is_outside, is_still
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.fields import Number, roles
@@ -233,14 +233,8 @@ def _flow(solution: Solution, name: str) -> float | str:
     """The net flow of a branch; `no air` where none passes."""
     flow = solution.volume_flow(name)
     if flow == 0 or is_still(solution, name):
-        return 0.0 if _counter_flow(solution, name) else NO_AIR
+        return 0.0 if each_way(solution, name) else NO_AIR
     return flow
-
-
-def _counter_flow(solution: Solution, name: str) -> float:
-    """What passes a hole either way beside the net flow, as air of the site [m3/s]; 0 elsewhere."""
-    flow = float(solution.branches[name].counter_flow)
-    return flow / float(solution.site["density"]) if flow > NOUGHT_FLOW else 0.0
 
 
 def _air_notes(solution: Solution, name: str, units: str) -> str:
@@ -248,7 +242,7 @@ def _air_notes(solution: Solution, name: str, units: str) -> str:
     row = solution.branches[name]
     notes = [] if row.state in DEFAULT_STATES else [row.state]
     notes += _way_notes(name, solution)
-    if counter := _counter_flow(solution, name):
+    if counter := each_way(solution, name):
         notes.append(f"plus {_text(q.VOLUME_FLOW, counter, units)} each way at once")
     if row.heat and math.isfinite(row.heat) and math.isfinite(row.outlet_temperature):
         notes.append(f"out at {_text(q.TEMPERATURE, row.outlet_temperature, units)}")
@@ -258,7 +252,7 @@ def _air_notes(solution: Solution, name: str, units: str) -> str:
 def _way_notes(name: str, solution: Solution) -> Iterator[str]:
     """`back` where air goes against the way that was meant, and the share of the intake."""
     still = is_still(solution, name)
-    if still and not _counter_flow(solution, name):
+    if still and not each_way(solution, name):
         return
     mounted = getattr(solution.case.branches[name], "mounted", "forward")
     if not still and solution.branches[name].volume_flow * (-1 if mounted == "reversed" else 1) < 0:
@@ -274,7 +268,7 @@ def _intake_shares(solution: Solution) -> dict[str, int]:
     drawn = {}
     for name, row in solution.branches.items():
         item = solution.case.branches[name]
-        if (both := _counter_flow(solution, name)) and whole:
+        if (both := each_way(solution, name)) and whole:
             for place, way in ((item.from_, 1.0), (item.to, -1.0)):
                 if is_outside(str(place)):
                     drawn[name] = 100 * (max(way * float(row.volume_flow), 0.0) + both) / whole

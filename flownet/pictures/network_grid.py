@@ -15,6 +15,7 @@ from flownet.pictures.scene import words
 from flownet.pictures.scene.scene import Rect
 from flownet.pictures.scene.words import Copies, copies_name, grouped
 from flownet.results.solution import Solution
+from flownet.results.streams import each_way
 from flownet.results.tables import AT_REST
 from flownet.schema import quantities as q
 
@@ -80,7 +81,8 @@ def _note(solution: Solution, paths: Copies, ends: Ends, units: Units) -> str:
     if len(paths) > 1:
         return words.group(solution, paths, ends, units).lines[0]
     if not words.moves(solution, ends.path):
-        return "no air"
+        both = each_way(solution, ends.path)
+        return f"{units.text(q.VOLUME_FLOW, both)} each way" if both else "no air"
     flow = solution.branches[ends.path].volume_flow
     back = " back" if ends.item.KIND == "fan" and words.driven_back(ends.item, flow) else ""
     return units.text(q.VOLUME_FLOW, abs(flow)) + back

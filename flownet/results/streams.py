@@ -87,6 +87,13 @@ def both_ways(solution: Solution) -> list[Stream]:
     return found
 
 
+def each_way(solution: Solution, path: str) -> float:
+    """What passes a tall hole either way beside its net flow, as air of the site [m3/s]; 0 of all
+    that has one stream."""
+    flow = float(solution.branches[path].counter_flow)
+    return flow / float(solution.site["density"]) if flow > NOUGHT_FLOW else 0.0
+
+
 def least_flow(flows: Iterable[float]) -> float:
     """What counts as no flow beside these [kg/s]."""
     return max(NOUGHT_FLOW, NOUGHT * max(flows, default=0.0))

@@ -14,7 +14,7 @@ from flownet.pictures.caption import Units, known
 from flownet.pictures.map.geometry import Ends, host
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
-from flownet.results.streams import is_still
+from flownet.results.streams import each_way, is_still
 from flownet.results.tables import AT_REST, Row
 from flownet.schema import quantities as q
 
@@ -198,8 +198,14 @@ def _fan_states(solution: Solution, path: str, item: Any) -> Iterator[str]:
 
 
 def _flow(solution: Solution, ends: Ends, row: Row, units: Units) -> str:
-    if not moves(solution, ends.path):
-        return "no air"
+    if both := each_way(solution, ends.path):
+        aside = f"{units.text(q.VOLUME_FLOW, both)} each way"
+        still = not moves(solution, ends.path)
+        return aside if still else f"{_net(solution, ends, row, units)} + {aside}"
+    return _net(solution, ends, row, units) if moves(solution, ends.path) else "no air"
+
+
+def _net(solution: Solution, ends: Ends, row: Row, units: Units) -> str:
     flow = units.text(q.VOLUME_FLOW, abs(row.volume_flow))
     fan = solution.fans[ends.path] if ends.item.KIND == "fan" else None
     pressure = row.drop if fan is None or fan.region == "stopped" else fan.rise
