@@ -8,7 +8,7 @@ from typing import ClassVar
 from flownet.physics.life import SLOPE
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing, choice, number, numbers, thing, words
-from flownet.schema.fields import TINY, given, keys
+from flownet.schema.fields import TINY, given
 
 MOST_LAYERS = 64
 SUN_KEYS = ("latitude", "day", "hour", "clearness", "ground_reflectance")  # of [outside] alone
@@ -63,18 +63,18 @@ class Outside(Thing):
     day: float = number(q.COUNT, "of the year, for the sun", None, low=1, high=366)
     hour: float = number(q.RATIO, "solar time: highest sun at 12", None, low=0, high=24)
     clearness: float = number(
-        q.RATIO, "multiplies the sun of a clear sky: haze, cloud, height", 1.0, low=0, high=1.5
-    )
+        q.RATIO, "multiplies the sun of a clear sky: haze, cloud, height; default 1", None, low=0,
+        high=1.5,
+    )  # fmt: skip
     ground_reflectance: float = number(
-        q.RATIO, "share of the sun that the ground sends back", 0.2, low=0, high=1,
+        q.RATIO, "share of the sun that the ground sends back; default 0.2", None, low=0, high=1,
         source="common practice, no source", typical="0.2 grass, soil; 0.7 fresh snow",
     )  # fmt: skip
 
     def faults(self) -> Iterator[str]:
         if self.name:
             for key in ("altitude", "pressure", *SUN_KEYS):
-                value = getattr(self, key)
-                if given(value) and value != keys(type(self))[key].default:
+                if given(getattr(self, key)):
                     yield f"{key}: belongs to [outside], the reference of all surroundings"
         elif self.over_pressure:
             yield "over_pressure: [outside] is the reference; only [outside.NAME] may differ"

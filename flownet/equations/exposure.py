@@ -47,6 +47,8 @@ def under_the_sky(inputs: Inputs, c: Any, wall: Integers, looks: Array, given: A
 def _clear_sun(inputs: Inputs, azimuth: Array, tilt: Array) -> Array:
     """(panels, variants) [W/m2]; NaN where something is missing."""
     o = {key: column[:1] for key, column in inputs.columns["outside"].items()}
+    for key, usual in (("clearness", 1.0), ("ground_reflectance", 0.2)):
+        o[key] = np.where(np.isnan(o[key]), usual, o[key])
     azimuth = np.where(np.isnan(azimuth) & (abs(tilt.real - 90) == 90), 0.0, azimuth)
     return o["clearness"] * sun.sun_on_face(
         o["latitude"], o["day"], o["hour"], azimuth, tilt, o["ground_reflectance"]

@@ -24,6 +24,7 @@ from flownet.schema.quantities import Quantity
 
 ABSENT = {  # what holds where neither the key nor the one that replaces it is given
     ("outside", "altitude"): (0.0, "pressure"),
+    ("outside", "clearness"): (1.0, ""),
     ("part", "power"): (0.0, "output"),
     ("slot", "power"): (0.0, ""),
 }
