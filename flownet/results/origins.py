@@ -129,7 +129,8 @@ def traced(
         values = np.asarray(table.columns[name])
         return values[:, None] if one else values
 
-    alone = [path for path, item in case.branches.items() if getattr(item, "on", None) is None]
+    alone: dict[str, Any] = {path: item for path, item in case.branches.items()
+                             if getattr(item, "on", None) is None}  # fmt: skip
     flow = column(branches, "mass_flow")[[branches.places[path] for path in alone]]
     flow = np.where(np.isnan(flow.real), 0.0, flow)
     least = np.maximum(NOUGHT_FLOW, NOUGHT * np.max(np.abs(flow.real), axis=0, initial=0.0))
@@ -161,20 +162,19 @@ class _Air(NamedTuple):
 
 
 def _ways(
-    inputs: Inputs, alone: list[str], moved: Array, weight: Array, pressure: Any
+    inputs: Inputs, alone: dict[str, Any], moved: Array, weight: Array, pressure: Any
 ) -> _Air:  # fmt: skip
     """Who joins what, and how much goes there [kg/s]; nothing where a variant failed."""
     case, count = inputs.enclosure, len(inputs.enclosure.compartments)
     outsides = (f"outside.{name}" if name else "outside" for name in case.things["outside"])
     node = {name: i for i, name in enumerate([*case.compartments, *outsides])}
-    items: list[Any] = [case.branches[path] for path in alone]
-    pairs = [(item.from_, item.to) for item in items]
+    pairs = [(item.from_, item.to) for item in alone.values()]
     swapped = list(case.things["exchange"].values())
     ends, places = (np.array([[node[a], node[b]] for a, b in each], int).reshape(-1, 2)
                     for each in (pairs, [item.between for item in swapped]))  # fmt: skip
     source, target = np.r_[ends[:, 0], ends[:, 1]], np.r_[ends[:, 1], ends[:, 0]]
     loops = list(case.things["recirculation"].values())
-    blown, drawn = (np.array([alone.index(getattr(loop, key)) for loop in loops], int)
+    blown, drawn = (np.array([[*alone].index(getattr(loop, key)) for loop in loops], int)
                     for key in ("from_", "to"))  # fmt: skip
     out = blown + len(alone) * (ends[blown, 1] < count)
     into = drawn + len(alone) * (ends[drawn, 0] < count)
