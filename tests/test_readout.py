@@ -302,3 +302,6 @@ def test_at_shut_off_a_fan_is_judged_by_no_sign_of_round_off(mounted):
         inside = found["compartment.high.temperature"]
         assert found["fan.out.air_temperature"] == (inside if mounted == "forward" else T0)
         assert found["fan.out.region"] not in ("backflow", "past-free-delivery")
+        still = solve(found.case, changes={"fan.out.state": "stopped"})  # nor one that stands
+        inside = still["compartment.high.temperature"]
+        assert still["fan.out.air_temperature"] == (inside if mounted == "forward" else T0)

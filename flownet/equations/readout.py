@@ -210,7 +210,7 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     still = abs(flow.real) < NOUGHT_FLOW  # at shut-off the sign of round-off says nothing
     drawn = np.where(element.reversed, *(state.temperature[end[at]]
                                          for end in (s.warm_end, s.warm_start)))  # fmt: skip
-    inlet = np.where(still & running, drawn, here.upstream[at])
+    inlet = np.where(still, drawn, here.upstream[at])
     inlet = np.where(model.open[at], inlet, np.nan)
     speed = _wide(element.speed, width)
     power, heard = _noise(inputs, c, speed)
