@@ -19,7 +19,7 @@ from flownet.solver.network import distinct, groups
 
 NAMED = 4  # blanked branches that are named
 PATHS = 50  # blanked branches that are tried one by one, open
-WAY_OUT = "a second opening, a wall with u_value, or an exchange"
+WAY_OUT = "a second opening, height on a large one, a wall with u_value, or an exchange"
 
 
 def refusals(model: Model) -> list[str]:
