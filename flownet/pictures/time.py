@@ -278,7 +278,8 @@ def _notes(
     scale = "What is left to each limit of a temperature" if day else (
         "100 %: nothing used of what is allowed: of a temperature, the rise over the outside air; "
         "of noise, the sound power")  # fmt: skip
-    yield f"{scale}. 0: the limit. Rings: where one is passed, dark red where it breaks."
+    rings = " Rings: where one is passed, dark red where it breaks." if found.crossings else ""
+    yield f"{scale}. 0: the limit.{rings}"
     if len(courses) > MOST_COURSES:
         yield f"{len(courses) - MOST_COURSES} limits with more left are not drawn."
     if (more := len({each.time for each in found.events}) - MOST_MARKS) > 0:
