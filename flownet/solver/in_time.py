@@ -95,6 +95,7 @@ class Stretch:
         self.steady_model = assemble(first, self.structure)
         self._stores = Stores.of(first, self.steady_model)
         self._system: System | None = None
+        self._made = b"none", self._stores  # the last that was made, by what it was made of
         self.last: State | None = None  # flows at the last step that was taken
 
     @property
@@ -127,12 +128,16 @@ class Stretch:
 
     def stores(self, times: Array, felt: Array) -> Stores:
         """The model at some times, and what in it stores heat."""
-        if self.fixed and self.follow is None:
+        ratios = None if self.follow is None else self.speed(felt)
+        if self.fixed and ratios is None:
             return self._stores
-        inputs = self.at(times)
-        if self.follow is not None:
-            inputs = speeds.placed(inputs, self.follow.active, self.speed(felt))
-        return Stores.of(inputs, assemble(inputs, self.structure))
+        key = times.tobytes() * (not self.fixed) + (b"" if ratios is None else ratios.tobytes())
+        if self._made[0] != key:
+            inputs = self.at(times)
+            if self.follow is not None:
+                inputs = speeds.placed(inputs, self.follow.active, self.speed(felt))
+            self._made = key, Stores.of(inputs, assemble(inputs, self.structure))
+        return self._made[1]
 
     def speed(self, felt: Array) -> Array:
         """(fans, times) speed ratios at the temperatures that fans go by."""

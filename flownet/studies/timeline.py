@@ -110,7 +110,7 @@ def _happening(case: Enclosure, event: Any) -> Happening:
         hint = did_you_mean(nearest(str(key), KEYS), f"the keys are {', '.join(KEYS)}")
         raise CaseError(Fault(str(key), "unknown key", hint=hint))
     if not isinstance(event.get("set"), Mapping) or not event["set"]:
-        raise CaseError(f"set: takes paths and values, {EXAMPLE}")
+        raise CaseError(Fault("set", f"takes paths and values, {EXAMPLE}"))
     after, over = (seconds(event.get(key, 0.0), key) for key in ("after", "over"))
     made = {path: converted(case, path, raw) for path, raw in event["set"].items()}
     return Happening(after, over, made)
