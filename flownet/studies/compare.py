@@ -138,9 +138,10 @@ class Comparison(Result):
              for cell in row] for row in self.cells
         ])  # fmt: skip
 
-    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
-        """What the table says, in sentences: the first says which variants hold."""
-        return tuple(verdicts.sentences(self._columns, units, self.in_layers))
+    def verdicts(self, units: str = "metric", brief: bool = False) -> tuple[str, ...]:
+        """What the table says, in sentences: the first says which variants hold; `brief`: without
+        what makes pairs void."""
+        return tuple(verdicts.sentences(self._columns, units, self.in_layers, brief))
 
     @property
     def _columns(self) -> dict[str, tuple[PairOutcome, ...]]:
