@@ -34,7 +34,8 @@ PAGE_MARK, PDF_MARK = (
                      help="What the slider of the page moves. Default: the fouling of the filter "
                      "that most air passes, else outside.temperature."),
         click.option("--samples", "samples", type=click.IntRange(min=0), default=SAMPLED,
-                     metavar="N", help="Of the tolerances; 0 leaves them out. Default: 1000."),
+                     metavar="N",
+                     help=f"Of the tolerances; 0 leaves them out. Default: {SAMPLED}."),
         click.option("--seed", "seed", type=int, default=1, metavar="N",
                      help="What starts their draws. Default: 1."),
         click.option("--pdf", "pdf", type=click.Path(path_type=Path), metavar="FILE",

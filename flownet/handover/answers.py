@@ -35,6 +35,7 @@ from flownet.pictures import style
 from flownet.pictures.curves import CURVE_HEADS, curve_points
 from flownet.results.finding import SEVERITIES
 from flownet.results.solution import Solution
+from flownet.schema import quantities as q
 from flownet.schema.errors import FlownetError
 from flownet.schema.fault import listed
 from flownet.studies.fans.curves import fan_curves
@@ -124,8 +125,12 @@ def _leads(found: Reviewed, say: Callable[[Solution], str]) -> tuple[PageBlock, 
 
 
 def _holds(found: Reviewed, units: str) -> PageSection:
-    said = [sentence(text, found.names) for text in found.comparison.verdicts(units)]
+    said, full = ([sentence(text, found.names) for text in found.comparison.verdicts(units, brief)]
+                  for brief in (True, False))  # fmt: skip
     blocks = [*_matrix(found, units), *(always(text) for text in said[1:4])]
+    if more := [[PageCell(printed(text), "words")] for text in full if text not in said]:
+        blocks.append(PageBlock("details", "What makes pairs void", heads=[PageCell("In full",
+                                "words")], rows=more))  # fmt: skip
     for pair, solution in found.shown:
         told = " ".join(sentence(each.plain(units)) for each in verdict(solution, units))
         blocks.append(PageBlock("words", text=printed(f"In {pair.words}: {told}"), when=pair.key))
@@ -227,8 +232,10 @@ def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
         return
     title = "What the fans give and what the enclosure asks"
     wide, narrow = (chart(draw.curves, curves, units, size, title) for size in (WIDE, SLIM))
-    yield PageBlock("figure", title, f"{pair.words}; drawn for this pair alone", wide=wide,
-                    narrow=narrow)  # fmt: skip
+    least = min((float(line.flow.min()) for line in curves.systems if len(line.flow)), default=0.0)
+    about = f"{pair.words}; drawn for this pair alone; system curves are solved from " \
+            f"{q.VOLUME_FLOW.shown(units).text(least)} on"  # fmt: skip
+    yield PageBlock("figure", title, printed(about), wide=wide, narrow=narrow)
     columns = [Column(head or "no.", [row[i] for row in curve_points(curves, units)])
                for i, head in enumerate(CURVE_HEADS)]  # fmt: skip
     yield grid(Listing("points", tuple(columns)), units, "The numbers in that figure")

@@ -100,7 +100,7 @@ def chart(
         CHART_SIDE / wide,
         CHART_UNDER / tall,
         1 - 2 * CHART_SIDE / wide,
-        1 - 2 * CHART_UNDER / tall,
+        1 - (CHART_UNDER + above) / tall,
     )
     with mpl.rc_context(LOOK):
         figure = pyplot.figure(figsize=(wide / POINTS_AN_INCH, tall / POINTS_AN_INCH))

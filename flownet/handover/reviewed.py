@@ -30,7 +30,7 @@ MOST_VARIANTS, MOST_SCENARIOS = 3, 3  # that can be shown
 MOST_THINGS = 144  # branches, parts and compartments in all maps: about 1 MB, and seconds
 MOST_LOADED = 4.0  # times the clean drop up to which a filter is looked at, if not twice today's
 CROSSING_ROUNDS = 3  # that narrow a crossing down: to 1e-4 of a step of the scan
-SAMPLED = 1000
+SAMPLED = 500
 
 
 class ShownPair(NamedTuple):

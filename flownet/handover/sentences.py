@@ -122,7 +122,7 @@ def change_filter(found: Reviewed, units: str) -> Iterator[str]:
 
 def of_variant(found: Reviewed, name: str, units: str) -> str:
     """`three-fans holds everywhere except hot+fan.left-out (worst -1.3 K at part.rectifier)`."""
-    said = [*verdicts.sentences({name: found.comparison.column(name)}, units)]
+    said = [*verdicts.sentences({name: found.comparison.column(name)}, units, brief=True)]
     return sentence("; ".join(said), found.names)
 
 

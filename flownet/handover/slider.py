@@ -20,7 +20,7 @@ from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import Bench, Point, tried
 
 SLIDER_POSITIONS = 13
-ABOVE_CHART = 6.0  # points
+ABOVE_CHART = 26.0  # points: room for the legend
 PAST_LIMIT = 1.35  # of the way to the last limit, how far it goes
 
 
@@ -106,4 +106,5 @@ def _lines(found: Slid, *, ax: Axes, units: str) -> None:
            xlim=(shown[0], shown[-1]),
            ylabel=style.named("least margin" + " of temperatures" * warm, unit, units))  # fmt: skip
     ax.set_ylim(bottom=low)
-    ax.legend(loc="upper right", fontsize=style.LEGIBLE, frameon=False)
+    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), fontsize=style.LEGIBLE, frameon=False,
+              borderaxespad=0.0, borderpad=0.2, labelspacing=0.2)  # fmt: skip

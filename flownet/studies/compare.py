@@ -141,9 +141,10 @@ class Comparison(Result):
              for cell in row] for row in self.cells
         ])  # fmt: skip
 
-    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
-        """What the table says, in sentences: the first says which variants hold."""
-        said = verdicts.sentences(self._columns, units, self.in_layers)
+    def verdicts(self, units: str = "metric", brief: bool = False) -> tuple[str, ...]:
+        """What the table says, in sentences: the first says which variants hold; `brief`: without
+        what makes pairs void."""
+        said = verdicts.sentences(self._columns, units, self.in_layers, brief)
         return (*said, *filter(None, [ride_told(self.rides)]))
 
     @property

@@ -260,9 +260,11 @@ def practice(spreads: Sequence[Spread], units: str) -> str:
             usual[f"{place.kind}.*.{place.key} {spread.words(units)}"] = None
     if not usual:
         return "Every tolerance is stated in the case."
-    stated = counted(sum(spread.stated for spread in spreads), "input")
+    count = sum(spread.stated for spread in spreads)
+    stated = f"{counted(count, 'input')} with a tolerance of the case" if count else \
+        "The case states no tolerance"  # fmt: skip
     return (
-        f"{stated} with a tolerance of the case. {USUALLY} usual, for what the case does not state "
+        f"{stated}. {USUALLY} usual, for what the case does not state "
         f"({COMMON_PRACTICE}; --only-stated leaves them out): {', '.join(usual)}."
     )
 

@@ -20,12 +20,12 @@ NAMED_SINGLY = 3  # variants or scenarios named one by one
 
 def sentences(
     columns: Mapping[str, Sequence[Any]], units: str = "metric",
-    in_layers: Mapping[str, tuple[str, Limit]] = NONE,
+    in_layers: Mapping[str, tuple[str, Limit]] = NONE, brief: bool = False,
 ) -> Iterator[str]:  # fmt: skip
     """The verdict first, then one sentence for each variant that it leaves open, by closeness.
 
     `columns`: variant -> its cells; `in_layers`: variants that hold -> scenario and limit that
-    breaks there when compartments are divided.
+    breaks there when compartments are divided; `brief`: what makes runs void is not told.
     """
     good = [name for name, cells in columns.items() if sound(cells)]
     rest = [name for name in columns if name not in good]
@@ -37,7 +37,7 @@ def sentences(
         yield "no variant holds everywhere"
     elif len(rest) > 1:
         closest = rest.pop(0)
-        words = _sentence("it", columns[closest], units)
+        words = _sentence("it", columns[closest], units, brief)
         yield f"no variant holds everywhere; {closest} comes closest: {words}"
     for name, (scenario, limit) in in_layers.items():
         yield from divided([limit], units, f"{name} in {scenario}: ")
@@ -46,7 +46,7 @@ def sentences(
         if tight:
             yield f"{name} is tight in {_where(tight, columns[name])}{dips(tight, units)}"
     for name in rest:
-        yield _sentence(name, columns[name], units)
+        yield _sentence(name, columns[name], units, brief)
 
 
 def divided(lost: Sequence[Limit], units: str, where: str = "") -> Iterator[str]:
@@ -115,14 +115,14 @@ def _failing(cells: Sequence[Any]) -> list[Any]:
     return [cell for cell in cells if not cell.holds]
 
 
-def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
+def _sentence(name: str, cells: Sequence[Any], units: str, brief: bool) -> str:
     """`bigger-vent holds everywhere except fan.right-out`, or how often it does not."""
     if not cells:
         return f"{name}: no scenario applies"
     failing = _failing(cells)
     if all(cell.status == "unknown" and not cell.subject for cell in failing):
         return f"{name} has no limit to hold"
-    why = "; ".join(_why(failing, units))
+    why = "; ".join(_why(failing, units, brief))
     if len(failing) == len(cells):
         if len(cells) == 1:
             return f"{name} does not hold in {cells[0].scenario} ({why})"
@@ -133,14 +133,15 @@ def _sentence(name: str, cells: Sequence[Any], units: str) -> str:
     return f"{name} fails in {len(failing)} of {len(cells)} scenarios ({why})"
 
 
-def _why(failing: Sequence[Any], units: str) -> Iterator[str]:
+def _why(failing: Sequence[Any], units: str, brief: bool) -> Iterator[str]:
     """Causes before what follows from them: no solution, what is void, what is broken."""
     by = sorted(failing, key=lambda cell: cell.order)
     for status, words in (("unsolved", "no solution"), ("void", "void: ")):
         found = [cell for cell in failing if cell.status == status]
         if found:
             where = f" in {found[0].scenario}" if len(failing) > 1 else ""
-            yield f"{words}{told(found[0].void, units)}{where}{_others(found)}"
+            why = words.rstrip(": ") if brief else f"{words}{told(found[0].void, units)}"
+            yield f"{why}{where}{_others(found)}"
     over = [cell for cell in by if broken(cell.limit, cell.margin)]
     unknown = [cell for cell in by if cell.status == "unknown"]
     sound = [cell for cell in over if cell.status == "over"]

@@ -67,7 +67,7 @@ def test_a_wrong_key_in_the_tolerances_of_a_case_is_said(tmp_path):
 def test_a_case_without_tolerances_rests_on_usual_ones_or_says_so(tmp_path):
     path = box.written(tmp_path)
     usual = box.run("uncertainty", path, *SEED)
-    assert "0 inputs with a tolerance of the case" in " ".join(usual.stdout.split())
+    assert "The case states no tolerance" in " ".join(usual.stdout.split())
     bare = box.run("uncertainty", path, *SEED, "--only-stated")
     assert bare.exit_code == 2
     assert "tolerance: nothing is off; write [tolerance] in the case" in bare.stderr
