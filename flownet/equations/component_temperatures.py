@@ -299,7 +299,8 @@ def _at_parts(inputs: Inputs, slot: str) -> Array:
 
 def _taken(inputs: Inputs, whole: Array, load: Array, slot: str, row: int, ahead: Array) -> Array:
     """Share of the heat of a slot that comes in between its `from` and a part: of parts in between,
-    and of its own power, spread along it. Neither end counts the part, seen the way of the air."""
+    and of its own power, spread along it. Seen the way of the air, the part itself and those beside
+    it come in behind it."""
     at, known = inputs.columns["part"]["position"], np.where(whole.real == 0, 1.0, whole)
     rows = [i for i, part in enumerate(inputs.enclosure.parts.values()) if part.in_ == slot]
     own = [(at[i].real < at[row].real) | (~ahead & (at[i].real == at[row].real)) for i in rows]

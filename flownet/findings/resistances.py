@@ -221,7 +221,7 @@ def _fixed(solution: Solution) -> Iterator[Fixed]:
 
 def _to_air(part: Part) -> float:
     """Its fixed resistance, or the last of its chain without one; NaN where it follows the air."""
-    if part.resistance_over_velocity is not None or part.resistance_law is not None:
+    if part.follows_velocity:
         return math.nan
     if given(part.resistance):
         return part.resistance * part.resistance_factor

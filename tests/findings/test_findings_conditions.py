@@ -128,7 +128,8 @@ def fixed(power: float, altitude: str = "2000 m", warm: float = 31.6, **keys: An
     outside = Outside(temperature="25 degC", altitude=altitude)
     part = Part(**{"name": "drive", "in_": "upper", "power": f"{power} W",
                    "resistance": "0.5 K/W", **keys})  # fmt: skip
-    return solved(things(outside=outside, drive=part), warm={"lower": 25.0, "upper": warm})
+    made = things(outside=outside, drive=part, comb=s.COMB)
+    return solved(made, warm={"lower": 25.0, "upper": warm})
 
 
 def share(ratio: float) -> float:
@@ -534,6 +535,8 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
     ("sink-bypass-missing", lambda stream: s.finned(base=Part(
         name="base", in_="upper", sink="comb", stream=stream, power="20 W"), gap=Opening(
         name="gap", from_="lower", to="upper", area="3 cm2")), ("fan.roof",), ("slot.fins",)),
+    ("resistance-at-sea-level", lambda sink: fixed(180.0, resistance=None, sink=sink, chain=[
+        ["case", "0.5 K/W"]], stream="fan.roof"), (None,), ("comb",)),
     # 0.2 K for 0.5 K/W and half of it by (rho/1.2)^-0.5
     ("resistance-at-sea-level", lambda kelvin: fixed(kelvin / 0.5 / share(TWO_KM)), (0.21,),
      (0.19,)),

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from flownet.columns import Inputs
 from flownet.enclosure import enclosure as w
+from flownet.enclosure.heat import SinkType
 from flownet.equations import elements
 from flownet.equations.laws import in_series
 from flownet.physics import air as properties
@@ -286,6 +287,10 @@ def test_a_bend_belongs_to_its_duct_alone():
 
 # --- batches -------------------------------------------------------------------------------------
 
+SINKS = (
+    SinkType(name="comb", base=(0.08, 0.1), fins=18, fin=(0.03, 1.2e-3), material="aluminium"),
+    SinkType(name="fine", base=(0.05, 0.1), fins=20, fin=(0.02, 1e-3), conductivity=200.0),
+)  # fmt: skip
 THINGS: dict[str, tuple[Any, ...]] = {
     "opening": (
         w.Opening(name="x", **ENDS, area=0.01),
@@ -305,10 +310,12 @@ THINGS: dict[str, tuple[Any, ...]] = {
                power=9.0, count=2),
         w.Slot(name="y", **ENDS, area=4e-3, velocity_drop=[(2.0, 10.0)], empty=HOLE, count=3),
         w.Slot(name="z", **ENDS, area=4e-3, loss=3.0, filler=HOLE, count=4),
+        w.Slot(name="u", **ENDS, sink="comb", filler=HOLE, count=2), *SINKS,
     ),
     "duct": (
         w.Duct(name="x", **ENDS, length=1.0, diameter=0.1, bends=[(90.0, 1.0)]),
         w.Duct(name="y", **ENDS, length=1.0, section=(0.1, 0.2)),
+        w.Duct(name="z", **ENDS, length=0.5, section=(0.1, 0.2), sink="comb"), *SINKS,
     ),
     "leak": (w.Leak(name="x", **ENDS, flow_at=(1e-3, 10.0)),),
     "fan": (fan(name="x"), fan(name="y", type="spare"), FAN_TYPE, SPARE),
@@ -326,7 +333,9 @@ CHANGES: dict[str, dict[str, list[Any]]] = {  # one variant at a time, and all o
     "slot.x": {"state": ["filler", "empty", "blanked"], "gap": [0.02], "power": [5.0]},
     "slot.y": {"state": ["empty"], "loss": [2.0], "count": [5.0]},
     "slot.z": {"state": ["filler"], "area": [1e-3], "load": [0.0]},
-    "duct.x": {"length": [9.0], "roughness": [1e-3]},
+    "slot.u": {"sink": ["fine"], "state": ["filler"], "count": [3.0]},
+    "duct.z": {"sink": ["fine", None], "section.1": [0.3]},
+    "duct.x": {"sink": ["comb"], "length": [9.0], "roughness": [1e-3]},
     "duct.y": {"section.0": [0.05], "state": ["blanked"]},
     "leak.x": {"exponent": [0.5, 1.0]},
     "fan.x": {
@@ -389,7 +398,7 @@ def test_results_can_be_derived_by_every_number(kind):
     """A complex step in any number that is given goes through to the drop."""
     base = inputs(*THINGS[kind])
     for path in base.numbers():
-        if not path.startswith((f"{kind}.", "fan_type.")):
+        if not path.startswith((f"{kind}.", "fan_type.", "sink_type.")):
             continue
         value = base.row(path)[0]
         if value == 0 or path.endswith((".at.0", ".at.1")):

@@ -190,15 +190,18 @@ def _within_wall(mark: Mark, start: Point, end: Point) -> Mark:
 def size_along(case: Enclosure, item: Any) -> float:
     """Length of a mark along its wall in metres; 0 where nothing gives one.
 
-    A fan's frame; a slot's gap (its width in a side view); a duct's diameter; else the side of a
-    square of the area, as no case gives more.
+    A fan's frame; a slot's gap (its width in a side view) or its sinks; a duct's diameter; else the
+    side of a square of the area, as no case gives more.
     """
     if item.KIND == "fan":
         rating = case.rating(item)
         frame = rating.frame
         return float(frame[0]) if frame else FRAME * math.sqrt(rating.flow_area * 4 / math.pi)
     if item.KIND == "slot":
-        across = item.width if case.body.view == "side" else item.gap * item.count
+        side, fins = case.body.view == "side", case.things["sink_type"].get(item.sink)
+        if fins is not None:
+            return float(fins.fin[0] if side else fins.base[0] * item.count)
+        across = item.width if side else item.gap * item.count
         return float(across) if known(across) else math.sqrt(item.area)
     if item.KIND == "duct":
         return float(item.diameter if known(item.diameter) else min(item.section))
