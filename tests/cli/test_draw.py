@@ -34,6 +34,13 @@ def test_each_scenario_has_its_file(case):
     assert os.path.getsize("box-map-hot+fan.left-out.svg") > 1000
 
 
+def test_a_map_tells_where_air_comes_from_where_that_is_asked_for(case):
+    plain, told = (box.run("draw", case, *more, "-o", "-").stdout for more in ([], ["--shares"]))
+    assert ["100 % vent.low" in text for text in (plain, told)] == [False, True]
+    refused = box.run("draw", case, "margins", "--shares")
+    assert (refused.exit_code, "--shares: only for map" in refused.stderr) == (2, True)
+
+
 @each(named([("a.svg", b"<?xml"), ("a.png", b"\x89PNG"), ("a.PDF", b"%PDF")]), "name head")
 def test_suffix_says_the_format(name, head, case, tmp_path):
     assert box.run("draw", case, "-o", name).exit_code == 0
