@@ -29,10 +29,10 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
+from flownet.solver.active import put
 from flownet.solver.in_time import FAN_LAG, FlowTurn, Leg, LostError, Moment, Stretch
 from flownet.solver.network import flow_stable
 from flownet.solving.attempt import judged
-from flownet.studies.runs import put
 from flownet.studies.timeline import Stage
 from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpell
 
