@@ -49,7 +49,6 @@ def parts(
         return PartStates(none, none, none, none, {})
     c = elements.columns(inputs, "part")
     past, resistance, rise = resistances(inputs, model, state, here)
-    there = assemble.parts_present(inputs) + np.zeros((1, width))
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
     surroundings = _air(inputs, model, state, here)
     if held is None:
@@ -70,15 +69,13 @@ def parts(
         base[row] = surroundings[row] + load[row] * resistance[row]
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
     hot = base[:, None] + load[:, None] * above
-    gone = np.where(there > 0, 0.0, np.nan)
+    gone = np.where(assemble.parts_present(inputs) + np.zeros((1, width)) > 0, 0.0, np.nan)
     stations = {}
     for row, name in enumerate(names):
         for i, (station, _) in enumerate(case.parts[name].chain or ()):
             stations[f"{name}.{station}"] = hot[row, i] + gone[row]
-    return PartStates(
-        model.part_heat + gone, surroundings + gone, past.velocity + gone, hot[:, 0] + gone,
-        stations,
-    )  # fmt: skip
+    return PartStates(model.part_heat + gone, surroundings + gone, past.velocity + gone,
+                      hot[:, 0] + gone, stations)  # fmt: skip
 
 
 def hosts_of(inputs: Inputs) -> list[int]:

@@ -20,7 +20,7 @@ from flownet.equations.state import Model, State, Steady, Step
 from flownet.equations.stores import Warmth
 from flownet.judging.voids import STALL, fan_out, voids
 from flownet.results.batch import SolutionBatch
-from flownet.results.limits import Limit
+from flownet.results.limits import Limit, put
 from flownet.results.solution import PREFIXES, Solution
 from flownet.results.tables import TOTALS
 from flownet.schema import quantities as q
@@ -29,7 +29,6 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
-from flownet.solver.active import put
 from flownet.solver.in_time import FAN_LAG, FlowTurn, Leg, LostError, Moment, Stretch
 from flownet.solver.network import flow_stable
 from flownet.solving.attempt import judged
