@@ -25,6 +25,7 @@ from flownet.results.tables import (  # fmt: skip
     SITE,
     STATION,
     TOTALS,
+    WALL,
     Field,
     Table,
 )
@@ -57,7 +58,8 @@ def invented(
     stable: bool = True,
 ) -> Solution:  # fmt: skip
     """A solution with these numbers: degC, m3/h, Pa, W."""
-    site = {"pressure": 91e3, "temperature": case.outside.temperature, "density": 0.981}
+    site = {"pressure": 91e3, "temperature": case.outside.temperature, "density": 0.981,
+            "dew_point": math.nan}  # fmt: skip
     compartments = {name: _held(air[name], item.air_limit) | {"pressure": 0.0, "level": 0.0}
                     for name, item in case.compartments.items()}  # fmt: skip
     branches = {}
@@ -80,7 +82,7 @@ def invented(
                          for name, item in case.fans.items()}),
         parts=table(PART, found),
         stations=table(STATION, {}),
-        walls=table(HEAT, {name: {"heat": 12.0} for name in case.walls}),
+        walls=table(WALL, {name: {"heat": 12.0} for name in case.walls}),
         exchanges=table(HEAT, {name: {"heat": exchanged.get(name, math.nan)}
                                for name in case.things["exchange"]}),
         site={field.name: site[field.name] for field in SITE},

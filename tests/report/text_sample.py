@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import Any
 
 from flownet.enclosure.branches import Filter, Slot, Vent
@@ -97,13 +98,14 @@ def solved(fans: int = 2, **changed: Any) -> Solution:
         fans=table(s.FAN, fan_rows),
         parts=table(s.PART, parts),
         stations=table(s.STATION, {}),
-        walls=table(s.HEAT, {"door": {"heat": 31.0}}),
+        walls=table(s.WALL, {"door": {"heat": 31.0}}),
         exchanges=table(s.HEAT, {}),
-        site={"pressure": 91e3, "temperature": 50 + ZERO, "density": 0.981},
+        site={"pressure": 91e3, "temperature": 50 + ZERO, "density": 0.981,
+              "dew_point": math.nan},
         totals_={
             "heat": 376.0, "wall_heat": 31.0, "volume_flow": 154 / 3600, "mass_flow": 0.042,
             "air_rise": 8.2, "fan_power": 32.0, "noise": 49.8, "noise_distance": 1.0,
-            "worst_margin": -1.5, "first_failure": 20000.0,
+            "worst_margin": -1.5, "first_failure": 20000.0, "dew_margin": math.nan,
         },
         balance_={
             "mass_residual": 2e-12, "pressure_residual": 5e-11, "energy_residual": 3e-9,
