@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import fluids
 import ht
 import numpy as np
 import pytest
@@ -69,6 +70,16 @@ def test_short_channel_is_a_flat_plate():
         plate = ht.Nu_horizontal_plate_laminar_Baehr(reynolds, 0.71)
         found = sinks.developing_nusselt(reynolds * diameter / length, 1.0, length, 0.71)
         assert found * length == pytest.approx(plate, rel=0.02)
+
+
+def test_carried_on_it_is_below_turbulent_flow():
+    """Gnielinski as `ht` has it, with 1 + (D/L)^(2/3) for the entrance (Hausen, from memory)."""
+    for reynolds in (4000.0, 8000.0, 23000.0):
+        friction = fluids.friction_factor(reynolds, eD=0.0)
+        turbulent = ht.conv_internal.turbulent_Gnielinski(Re=reynolds, Pr=0.71, fd=friction)
+        for length in (10.0, 20.0, 50.0):
+            found = sinks.developing_nusselt(reynolds, np.array([0.03, 0.1, 0.3]), length, 0.71)
+            assert (found < turbulent * (1 + length ** (-2 / 3))).all()
 
 
 def test_log_mean_place():
