@@ -53,7 +53,7 @@ def command(asked: Request, failing: bool, riding: bool) -> int:
     if failing and riding:
         raise click.UsageError("--ride-through: belongs to the comparison; drop it, or --outages")
     found: Found
-    more = {"ride_through": True} if riding else {}
+    more: dict[str, Any] = {"ride_through": True} if riding else {}
     with asked.working("pairs solved") as work:
         found = (outages if failing else compare)(
             asked.enclosure, variants=asked.variants or None, scenarios=asked.scenarios or None,
