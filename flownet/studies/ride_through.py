@@ -37,8 +37,8 @@ class Ride(NamedTuple):
         if math.isnan(self.time):
             return "no course"
         if math.isinf(self.time):
-            return f"over {duration(LONGEST_RIDE)}"
-        return f"{duration(self.time)} {self.subject}" if self.time else "over before"
+            return f"{duration(LONGEST_RIDE)} and more"
+        return f"{duration(self.time)} {self.subject}" if self.time else "broken before"
 
 
 def ride(case: Enclosure, scenario: str, variant: str, changes: Changes) -> Ride | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Sequence
 from functools import cached_property
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -29,7 +30,7 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
-from flownet.solver.in_time import FAN_LAG, FlowTurn, Leg, LostError, Moment, Stretch
+from flownet.solver.in_time import FAN_LAG, Leg, LostError, Moment, Stretch
 from flownet.solver.network import flow_stable
 from flownet.solving.attempt import judged
 from flownet.studies.timeline import Stage
@@ -37,6 +38,7 @@ from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpe
 
 POINTS = 120  # of a course at least: our own choice
 CLOSEST = 1000  # points are no closer together than this part of the whole, but where it jumps
+SEEN = 1e-3  # of the largest flow: air whose turn is told
 NARROWED, SUBDIVIDED = 3, 8  # in which a crossing is narrowed down; pieces of each
 
 
@@ -72,11 +74,6 @@ class Spell:
         self.legs, y = stretch.run(stage.begin, stage.end, y)
         assert stretch.last is not None
         return Now(*stretch.split(y[:, None]), stretch.last)
-
-    @property
-    def turns(self) -> list[FlowTurn]:
-        """Where flows ended and others came."""
-        return self.stretch.turns
 
     # --- read out --------------------------------------------------------------------------------
 
@@ -185,15 +182,14 @@ def course(
     times = np.concatenate([spell.times for spell in spells])
     limits, (courses, quantities) = _limits(spells, len(times)), _courses(spells)
     crossings = [*_jumps(spells, limits), *(each for spell in spells for each in spell.crossings)]
-    turns = [(turn.time, _turned(spell, turn)) for spell in spells for turn in spell.turns]
     last = spells[-1]
     return Transient(
         case=case, **plan._asdict(), times=times, courses=courses, quantities=quantities,
         events=tuple(told), crossings=tuple(sorted(crossings, key=lambda each: each.time)),
         highest=_highest(times, courses, limits), start=first or spells[0].batch.select(0),
         end=dataclasses.replace(last.batch.select(len(last.times) - 1), case=last.stage.at_end),
-        limits=limits, void=_void(case, spells), turns=tuple(turns),
-        notes=tuple(_notes(case, spells[0])),
+        limits=limits, void=_void(case, spells), notes=tuple(_notes(case, spells[0])),
+        turns=tuple(chain.from_iterable(map(_turns, spells))),
     )  # fmt: skip
 
 
@@ -285,13 +281,16 @@ def _void(case: Enclosure, spells: Sequence[Spell]) -> tuple[VoidSpell, ...]:
     return tuple(found.values())
 
 
-def _turned(spell: Spell, turn: FlowTurn) -> str:
-    """Which branches have their air the other way afterwards."""
-    before, after = turn.before.mass_flow[:, 0], turn.after.mass_flow[:, 0]
-    rows = np.flatnonzero(before * after < 0)
-    names = [spell.stretch.structure.branches[row] for row in rows]
-    ways = f"air turns round in {listed(names)}" if names else "no branch turns round"
-    return f"the flows there were end and others come; {ways}"
+def _turns(spell: Spell) -> Iterator[tuple[float, str]]:
+    """Where air turns round by itself, and where flows ended and others came."""
+    for turn in spell.stretch.turns:
+        yield turn.time, "the flows there were end, and the air comes to others"
+    rows = spell.batch.branches
+    flows = np.broadcast_to(rows.columns["mass_flow"].real, (len(rows), len(spell.times)))
+    for name, flow in zip(rows.names, flows, strict=True):
+        for at in np.flatnonzero(flow[:-1] * flow[1:] < 0):
+            if min(abs(flow[: at + 1]).max(), abs(flow[at + 1 :]).max()) > SEEN * abs(flows).max():
+                yield float(spell.times[at]), f"the air in {name} turns round"
 
 
 def _notes(case: Enclosure, spell: Spell) -> Iterator[str]:

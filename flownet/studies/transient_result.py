@@ -143,7 +143,9 @@ class Transient(Result):
         for each in (each for each in self.void if each.dip):
             words = told({each.word: [each.subject]}, units)
             yield f"{words} while another fan is out, from {duration(each.begin)} on"
-        yield from (f"after {duration(time)} {words}" for time, words in self.turns)
+        if self.turns:
+            said = [f"{words} after {duration(time)}" for time, words in sorted(self.turns)]
+            yield listed(said, 3)
 
     def reached(self, item: Crossing, units: str = "metric") -> str:
         """`part.rectifier reaches 110 degC 4 min 12 s after fan.left stops`."""

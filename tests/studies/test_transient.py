@@ -12,13 +12,16 @@ from scipy.linalg import expm
 from scipy.special import gammainc
 
 from flownet import (
+    Body,
     CaseError,
     Compartment,
     Enclosure,
+    Opening,
     Outside,
     Part,
     Transient,
     Wall,
+    compare,
     load_case,
     solve,
     transient,
@@ -135,6 +138,26 @@ def test_boxes_in_a_row():
         assert abs(share - gammainc(n, found.times * flow / 1e5)).max() < 1e-3  # flow moves with T
 
 
+def test_draught_that_overcomes_the_wind():
+    """Wind of 1 Pa blows down a box 2 m high until its heat turns the air: where the column is as
+    light as the wind presses, rho_0 g H (1 - T_0/T) = 1 Pa."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE),
+        Outside(name="wind", temperature=OUTSIDE, over_pressure=1.0), Body(name="", size="1 2 1 m"),
+        Compartment(name="box", outline="0 0 1 2 m", heat_capacity=500.0), source(20.0),
+        Opening(name="top", from_="outside.wind", to="box", area=0.01, at="0 2 m"),
+        Opening(name="low", from_="box", to="outside", area=0.01, at="0 0 m"),
+    )  # fmt: skip
+    more = [{"after": 0, "over": "20 min", "set": {"part.p.power": 80.0}}]
+    found = transient(case, more, until="20 min")
+    time, words = found.turns[0]
+    column = 101325 / 287.05 / OUTSIDE * 9.80665 * 2.0
+    at = np.interp(time, found.times, found.courses[AIR])
+    assert at == pytest.approx(OUTSIDE / (1 - 1 / column), abs=0.5)
+    assert "opening.top turns round" in words
+    assert "turns round after" in found.verdicts()[-1]
+
+
 # --- what a course says --------------------------------------------------------------------------
 
 
@@ -155,7 +178,7 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
-    assert any("part.choke" in note for note in stopped.notes)
+    assert any("choke" in note for note in stopped.notes)
     made = stopped.to_dict()
     assert made["timelines"][0]["times_s"] == made["times_s"] == t.tolist()
     assert made["crossings"][0]["time_s"] == first.time
@@ -233,3 +256,18 @@ def test_wrong_input_is_refused_by_name(tmp_path):
     found = transient(case, until=1800.0, inputs=file)
     assert found.courses["outside.temperature"][-1] == pytest.approx(303.15)
     assert found.courses["total.heat"][-1] == pytest.approx(500.0)
+
+
+def test_how_long_an_outage_is_ridden_through(tmp_path):
+    """Of each outage the time to the first limit, longer with more to heat."""
+    text = small.SOUND.replace('limit = "80 degC"', 'limit = "57 degC"')
+    case = load_case(small.written(tmp_path, text + "[variant.heavy]\npart.board.mass = \"9 kg\"\n"
+                                   'part.board.material = "steel"\n'))  # fmt: skip
+    case = case.with_changes({"part.board.heat_capacity": 900.0})
+    found = compare(case, variants=["base", "heavy"], scenarios=["base", "fan.left-out"],
+                    ride_through=True)  # fmt: skip
+    light, heavy = found.rides
+    assert (light.scenario, light.subject) == ("fan.left-out", "part.board")
+    assert 1.0 < light.time < heavy.time < 3600.0
+    assert "shortest ride through an outage: heavy" in found.verdicts()[-1]
+    assert [row["variant"] for row in found.to_dict()["ride_through"]] == [None, "heavy"]
