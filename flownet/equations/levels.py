@@ -227,10 +227,3 @@ def _words(kind: str, key: str) -> list[str | bool]:
     role = roles(KINDS[kind])[key]
     assert isinstance(role, Choice)
     return list(role.words)
-
-
-def volumes(inputs: Inputs) -> Array:
-    """(compartments, variants) of the box of outline and depth [m3]; NaN without them."""
-    wide, tall, deep = _size(inputs, np.arange(len(inputs.names("compartment"))))
-    found: Array = wide * tall * deep
-    return found

@@ -30,12 +30,12 @@ from flownet.equations.component_temperatures import (
     resistances,
     steady_feet,
 )
-from flownet.equations.levels import volumes
 from flownet.equations.residual import heat_balance
 from flownet.equations.state import Model, State
 from flownet.equations.walls import Stored, stored
 from flownet.physics import air
 from flownet.physics.materials import MATERIALS
+from flownet.results.origins import volumes
 from flownet.schema.arrays import Array, Integers, added, magnitude, replaced
 
 LEAST_STORE = 1.0  # J/K of a compartment: what has no volume follows within less than a second
