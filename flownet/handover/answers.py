@@ -236,8 +236,9 @@ def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
     about = f"{pair.words}; drawn for this pair alone; system curves are solved from " \
             f"{q.VOLUME_FLOW.shown(units).text(least)} on"  # fmt: skip
     yield PageBlock("figure", title, printed(about), wide=wide, narrow=narrow)
-    columns = [Column(head or "no.", [row[i] for row in curve_points(curves, units)])
-               for i, head in enumerate(CURVE_HEADS)]  # fmt: skip
+    rows = [(" ".join(filter(None, row[:2])), *row[2:]) for row in curve_points(curves, units)]
+    columns = [Column(head, [row[i] for row in rows])
+               for i, head in enumerate(("point", *CURVE_HEADS[2:]))]  # fmt: skip
     yield grid(Listing("points", tuple(columns)), units, "The numbers in that figure")
 
 
