@@ -1,0 +1,137 @@
+"""Which changes make a case hold: all that can be made by itself are solved, least effort first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+
+from flownet.enclosure.enclosure import Enclosure
+from flownet.findings import RULES
+from flownet.judging.voids import WORDS as VOID
+from flownet.results.solution import Solution
+from flownet.schema import argument_checks
+from flownet.schema.errors import CaseError
+from flownet.solving.solve import Progress, again, broken_in_layers
+from flownet.studies.compare import scenarios_of
+from flownet.studies.suggesting.kinds import candidates
+from flownet.studies.suggesting.result import SHOWN, Counts, Suggestions
+from flownet.studies.suggesting.search import Search
+from flownet.studies.suggesting.trial import Tried
+
+PROPOSED = 12  # proposals that are kept
+UNFILTERED = "filter-missing"
+
+
+def suggest(
+    case: Enclosure, *, scenarios: Sequence[str] | None = None, keep: Sequence[str] = (),
+    without: Sequence[str] = (), deep: int = 2, executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Suggestions:  # fmt: skip
+    """Changes that make a case hold, solved one by one in every scenario, least effort first.
+
+    Where no single change does, pairs of the twenty that bring most are solved, then the best five
+    of these with a third, and so on up to `deep` changes. A case that holds with its margin gets no
+    proposal; one that is tight gets those that give it its margin.
+
+    Parameters
+    ----------
+    case : Enclosure
+        As it was read, or in a variant: `case.under(variant="no-shelf")`.
+    scenarios, executor, progress : as for `compare`
+    keep : sequence of str
+        What stays as it is: things (`filter.intake`, `fan.*`), keys of them (`fan.left.type`),
+        scenarios (`scenario.dirty`).
+    without : sequence of str
+        Kinds of change that are left out, such as `fan_type`.
+    deep : int
+        The most changes that are made together.
+
+    Raises
+    ------
+    CaseError
+        A name that is not known; a case without limits, or without a scenario it is sound in.
+    """
+    argument_checks.check("suggest", case, Enclosure)
+    for name, value in (("keep", keep), ("without", without)):
+        argument_checks.check_names(name, value)
+    if isinstance(deep, bool) or not isinstance(deep, int) or deep < 1:
+        raise CaseError(f"deep: a whole number of at least 1 is wanted (got {deep})")
+    asked = scenarios_of(case, scenarios)
+    search = Search(case, candidates(case, asked, keep, without), asked, executor, progress)
+    _check_limits(search)
+    if not search.wanted.failing:
+        return _result(search, [], [], 0)
+    singles = found = search.singles()
+    good, unfiltered = _filtered(case, found)
+    for _ in range(1, deep):
+        if good or not (found := search.larger()):
+            break
+        good, past = _filtered(case, found)
+        unfiltered += past
+    return _result(search, singles, good, unfiltered)
+
+
+def _check_limits(search: Search) -> None:
+    """CaseError for a case without limits."""
+    limits = {limit for limit, _ in search.trial.limits} - set(VOID)
+    if not limits and search.base.status != "unsolved":
+        raise CaseError(
+            "limits: the case has none that could hold; give a compartment air_limit, a part "
+            "limit, limits.noise_dBA or limits.fan_life_hours"
+        )
+
+
+def _filtered(case: Enclosure, found: Sequence[Tried]) -> tuple[list[Tried], int]:
+    """What holds, least effort first, of sizes of one change the smallest; and how many of the
+    first were left out, because they let in air past a filter that is required."""
+    order = sorted((each for each in found if each.holds),
+                   key=lambda each: (each.effort, -each.margin))  # fmt: skip
+    sizes: dict[tuple[object, ...], Tried] = {}
+    for each in order:
+        sizes.setdefault(tuple(one.group for one in each.made), each)
+    if case.limits.intake_filter != "required":
+        return list(sizes.values()), 0
+    kept: list[Tried] = []
+    out = 0
+    lacks = UNFILTERED in _rules(case, ())
+    for each in sizes.values():
+        past = len(kept) < PROPOSED and not lacks and UNFILTERED in _rules(case, (each,))
+        out += past
+        kept += [] if past else [each]
+    return kept, out
+
+
+def _rules(case: Enclosure, made: Sequence[Tried]) -> set[str]:
+    """Whether the rule of the required filter speaks, where a case decides."""
+    solution = solved(case, *made)
+    found = RULES[UNFILTERED](solution) if isinstance(solution, Solution) else ()
+    return {each.rule for each in found}
+
+
+def solved(case: Enclosure, *some: Tried) -> Solution | str:
+    """Changes solved where they decide; or why there is no solution."""
+    made, scenario = case, "base"
+    for each in some:
+        scenario = each.scenario
+        for one in each.made:
+            made = one.case or made
+        made = made.with_changes(each.changes) if each.changes else made
+    return again(made.under(scenario))
+
+
+def _result(
+    search: Search, singles: Sequence[Tried], good: Sequence[Tried], unfiltered: int
+) -> Suggestions:
+    together = [each for each in search.sets if len(each[0]) > 1]
+    closest = [] if good else search.closest()
+    left = sorted((each for each in singles if not each.holds), key=lambda each: -each.score)
+    trial = search.trial
+    scenes = tuple(scene.name for scene in trial.scenes)
+    shown = list(good[:SHOWN]) or [search.base] * (not search.wanted.failing)
+    layers = [broken_in_layers(made) if isinstance(made := solved(search.case, each), Solution)
+              else () for each in shown]  # fmt: skip
+    counts = Counts(len(search.some), len(together), search.solved, len(good), unfiltered)
+    return Suggestions(
+        search.case, search.base, tuple(good[:PROPOSED]), tuple(closest), tuple(left), counts,
+        scenes, tuple(layers), tuple(trial.reasons),
+    )  # fmt: skip
