@@ -14,11 +14,11 @@ from flownet.schema.errors import CaseError
 from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies.compare import scenarios_of
 from flownet.studies.suggesting.kinds import candidates
-from flownet.studies.suggesting.result import SHOWN, Counts, Suggestions
-from flownet.studies.suggesting.search import Search
-from flownet.studies.suggesting.trial import Tried
+from flownet.studies.suggesting.result import SHOWN, TriedCounts, Suggestions
+from flownet.studies.suggesting.search import ChangeSearch
+from flownet.studies.suggesting.trial import TriedChange
 
-PROPOSED = 12  # proposals that are kept
+MOST_PROPOSED = 12  # proposals that are kept
 UNFILTERED = "filter-missing"
 
 
@@ -51,27 +51,41 @@ def suggest(
     CaseError
         A name that is not known; a case without limits, or without a scenario it is sound in.
     """
+    _check_arguments(case, keep, without, deep)
+    asked = scenarios_of(case, scenarios)
+    search = ChangeSearch(case, candidates(case, asked, keep, without), asked, executor, progress)
+    _check_limits(search)
+    return _result(search, *_deepened(search, deep))
+
+
+def _check_arguments(
+    case: Enclosure, keep: Sequence[str], without: Sequence[str], deep: int
+) -> None:
     argument_checks.check("suggest", case, Enclosure)
     for name, value in (("keep", keep), ("without", without)):
         argument_checks.check_names(name, value)
     if isinstance(deep, bool) or not isinstance(deep, int) or deep < 1:
         raise CaseError(f"deep: a whole number of at least 1 is wanted (got {deep})")
-    asked = scenarios_of(case, scenarios)
-    search = Search(case, candidates(case, asked, keep, without), asked, executor, progress)
-    _check_limits(search)
+
+
+def _deepened(
+    search: ChangeSearch, deep: int
+) -> tuple[list[TriedChange], list[TriedChange], int]:
+    """Single changes; what holds, of one change or else of more; how many were left out for air
+    past the filter."""
     if not search.wanted.failing:
-        return _result(search, [], [], 0)
-    singles = found = search.singles()
-    good, unfiltered = _filtered(case, found)
+        return [], [], 0
+    singles = search.singles()
+    good, unfiltered = _filtered(search.case, singles)
     for _ in range(1, deep):
         if good or not (found := search.larger()):
             break
-        good, past = _filtered(case, found)
+        good, past = _filtered(search.case, found)
         unfiltered += past
-    return _result(search, singles, good, unfiltered)
+    return singles, good, unfiltered
 
 
-def _check_limits(search: Search) -> None:
+def _check_limits(search: ChangeSearch) -> None:
     """CaseError for a case without limits."""
     limits = {limit for limit, _ in search.trial.limits} - set(VOID)
     if not limits and search.base.status != "unsolved":
@@ -81,34 +95,34 @@ def _check_limits(search: Search) -> None:
         )
 
 
-def _filtered(case: Enclosure, found: Sequence[Tried]) -> tuple[list[Tried], int]:
+def _filtered(case: Enclosure, found: Sequence[TriedChange]) -> tuple[list[TriedChange], int]:
     """What holds, least effort first, of sizes of one change the smallest; and how many of the
     first were left out, because they let in air past a filter that is required."""
     order = sorted((each for each in found if each.holds),
                    key=lambda each: (each.effort, -each.margin))  # fmt: skip
-    sizes: dict[tuple[object, ...], Tried] = {}
+    sizes: dict[tuple[object, ...], TriedChange] = {}
     for each in order:
         sizes.setdefault(tuple(one.group for one in each.made), each)
     if case.limits.intake_filter != "required":
         return list(sizes.values()), 0
-    kept: list[Tried] = []
+    kept: list[TriedChange] = []
     out = 0
     lacks = UNFILTERED in _rules(case, ())
     for each in sizes.values():
-        past = len(kept) < PROPOSED and not lacks and UNFILTERED in _rules(case, (each,))
+        past = len(kept) < MOST_PROPOSED and not lacks and UNFILTERED in _rules(case, (each,))
         out += past
         kept += [] if past else [each]
     return kept, out
 
 
-def _rules(case: Enclosure, made: Sequence[Tried]) -> set[str]:
+def _rules(case: Enclosure, made: Sequence[TriedChange]) -> set[str]:
     """Whether the rule of the required filter speaks, where a case decides."""
     solution = solved(case, *made)
     found = RULES[UNFILTERED](solution) if isinstance(solution, Solution) else ()
     return {each.rule for each in found}
 
 
-def solved(case: Enclosure, *some: Tried) -> Solution | str:
+def solved(case: Enclosure, *some: TriedChange) -> Solution | str:
     """Changes solved where they decide; or why there is no solution."""
     made, scenario = case, "base"
     for each in some:
@@ -120,7 +134,7 @@ def solved(case: Enclosure, *some: Tried) -> Solution | str:
 
 
 def _result(
-    search: Search, singles: Sequence[Tried], good: Sequence[Tried], unfiltered: int
+    search: ChangeSearch, singles: Sequence[TriedChange], good: Sequence[TriedChange], unfiltered: int
 ) -> Suggestions:
     together = [each for each in search.sets if len(each[0]) > 1]
     closest = [] if good else search.closest()
@@ -130,8 +144,8 @@ def _result(
     shown = list(good[:SHOWN]) or [search.base] * (not search.wanted.failing)
     layers = [broken_in_layers(made) if isinstance(made := solved(search.case, each), Solution)
               else () for each in shown]  # fmt: skip
-    counts = Counts(len(search.some), len(together), search.solved, len(good), unfiltered)
+    counts = TriedCounts(len(search.some), len(together), search.solved, len(good), unfiltered)
     return Suggestions(
-        search.case, search.base, tuple(good[:PROPOSED]), tuple(closest), tuple(left), counts,
+        search.case, search.base, tuple(good[:MOST_PROPOSED]), tuple(closest), tuple(left), counts,
         scenes, tuple(layers), tuple(trial.reasons),
     )  # fmt: skip

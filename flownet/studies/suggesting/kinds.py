@@ -20,14 +20,14 @@ from flownet.schema.fault import Fault, did_you_mean, listed, nearest
 from flownet.schema.fields import NONE
 from flownet.studies.choice.eligibility import stated
 from flownet.studies.suggesting import steps
-from flownet.studies.suggesting.steps import Site, Step
+from flownet.studies.suggesting.steps import Site, SingleChange
 
 EFFORTS = ("setting", "filler", "mat", "hole", "place", "shutter", "fan", "second fan")
-NAMED = 3  # things one by one
+THINGS_NAMED = 3  # things one by one
 PLACED, SERVED = "part_place", "service"  # the kinds that change what no variant can
 
 
-class Candidate(NamedTuple):
+class ProposedChange(NamedTuple):
     """A change that is tried: of one thing, or the same of several."""
 
     kind: str
@@ -42,7 +42,7 @@ class Candidate(NamedTuple):
     @property
     def words(self) -> str:
         """`area of filter.intake x 1.5`."""
-        return self.says.format(listed(self.things, NAMED))
+        return self.says.format(listed(self.things, THINGS_NAMED))
 
     @property
     def effort(self) -> tuple[float, ...]:
@@ -62,14 +62,14 @@ class Kind(NamedTuple):
     """A sort of change."""
 
     effort: str  # one of EFFORTS
-    steps: tuple[Callable[[Site], Iterable[Step]], ...] = ()
+    steps: tuple[Callable[[Site], Iterable[SingleChange]], ...] = ()
     joint: bool = True  # also for all that are alike
 
 
 # --- what no variant can say ----------------------------------------------------------------------
 
 
-def _places(site: Site) -> Iterator[Candidate]:
+def _places(site: Site) -> Iterator[ProposedChange]:
     """Parts of a compartment in another one; what sits on them goes along."""
     case = site.case
     for name, part in case.parts.items():
@@ -80,7 +80,7 @@ def _places(site: Site) -> Iterator[Candidate]:
                 moved = dataclasses.replace(part, in_=other, at=None)
                 parts = MappingProxyType({**case.parts, name: moved})
                 things = MappingProxyType({**case.things, "part": parts})
-                yield Candidate(
+                yield ProposedChange(
                     PLACED, (part.path,), NONE,
                     f"{{}} moved to compartment.{other}, if it can stand there",
                     edits={f"{part.path}.in": other},
@@ -88,7 +88,7 @@ def _places(site: Site) -> Iterator[Candidate]:
                 )  # fmt: skip
 
 
-def _served(site: Site) -> Iterator[Candidate]:
+def _served(site: Site) -> Iterator[ProposedChange]:
     """Filters changed earlier, where it is a scenario that says how loaded they are."""
     case = site.case
     for name in dict.fromkeys(part for entry in site.asked for part in entry.split("+")):
@@ -98,7 +98,7 @@ def _served(site: Site) -> Iterator[Candidate]:
             less = 1 + (value - 1) / 2
             made = {**case.scenarios, name: MappingProxyType({**changes, path: less})}
             things = tuple(f"{place.kind}.{place.name}" for place in case.places(path))
-            yield Candidate(
+            yield ProposedChange(
                 SERVED, things, NONE,
                 f"{{}} changed at {less:g} times the clean drop, not {value:g}",
                 edits={f"scenario.{name}.{path}": less},
@@ -106,7 +106,7 @@ def _served(site: Site) -> Iterator[Candidate]:
             )  # fmt: skip
 
 
-EDITS: Mapping[str, Callable[[Site], Iterable[Candidate]]] = {PLACED: _places, SERVED: _served}
+EDITS: Mapping[str, Callable[[Site], Iterable[ProposedChange]]] = {PLACED: _places, SERVED: _served}
 _larger = partial(steps.sized, factors=steps.LARGER)
 _blanked = partial(steps.state, to="blanked")
 KINDS = {
@@ -144,7 +144,7 @@ KINDS = {
                           ("opening", "opening before"))
     ))),
     "recirculation": Kind("hole", (partial(
-        steps.sized, kinds=("recirculation",), key="fraction", factors=steps.LESS,
+        steps.sized, kinds=("recirculation",), key="fraction", factors=steps.LED_BACK,
         what="exhaust that {} leads back to the intake",
     ),)),
     PLACED: Kind("place"), "shutter": Kind("shutter", (steps.shutter,)),
@@ -162,7 +162,7 @@ KINDS = {
 
 def candidates(
     case: Enclosure, asked: Sequence[str], keep: Sequence[str] = (), without: Sequence[str] = ()
-) -> list[Candidate]:
+) -> list[ProposedChange]:
     """Every change that is tried, least effort first.
 
     `keep`: things, keys of things or scenarios that stay, `*` in names; `without`: kinds that are
@@ -172,7 +172,7 @@ def candidates(
     locked = [part for path in keep for part in _locked(case, path)]
     plain = dict.fromkeys(stated(case, entry) for entry in asked)
     site = Site(case, {name: case.under(name) for name in plain}, asked)
-    found: list[Candidate] = []
+    found: list[ProposedChange] = []
     for name in KINDS.keys() - set(without):
         each = (step for made in KINDS[name].steps for step in made(site))
         found += _joined(name, each, KINDS[name].joint)
@@ -183,9 +183,9 @@ def candidates(
     return sorted(free, key=lambda each: (each.effort, each.things, each.words))
 
 
-def _joined(kind: str, single: Iterable[Step], joint: bool) -> Iterator[Candidate]:
+def _joined(kind: str, single: Iterable[SingleChange], joint: bool) -> Iterator[ProposedChange]:
     """Single changes, then those that are alike at once."""
-    groups: dict[str, list[Step]] = {}
+    groups: dict[str, list[SingleChange]] = {}
     for step in single:
         yield _candidate(kind, [step])
         groups.setdefault(f"{step.says} {step.values}", []).append(step)
@@ -194,14 +194,14 @@ def _joined(kind: str, single: Iterable[Step], joint: bool) -> Iterator[Candidat
             yield _candidate(kind, alike)
 
 
-def _candidate(kind: str, alike: Sequence[Step]) -> Candidate:
+def _candidate(kind: str, alike: Sequence[SingleChange]) -> ProposedChange:
     changes = {
         f"{step.about}{path}" if path.startswith(".") else path: value
         for step in alike for path, value in step.values.items()
     }  # fmt: skip
     first, price = alike[0], sum(step.price for step in alike)
     things = tuple(step.about for step in alike)
-    return Candidate(kind, things, changes, first.says, first.degree, price)
+    return ProposedChange(kind, things, changes, first.says, first.degree, price)
 
 
 def _check_kinds(without: Sequence[str]) -> None:

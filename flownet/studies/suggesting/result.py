@@ -27,15 +27,15 @@ from flownet.schema.convert import convert
 from flownet.schema.fault import listed
 from flownet.studies.outcome import margin_unit
 from flownet.studies.suggesting.kinds import KINDS
-from flownet.studies.suggesting.trial import Tried
+from flownet.studies.suggesting.trial import TriedChange
 from flownet.studies.verdicts import divided, margin_text
 
 SHOWN = 3  # proposals in the first sentence, and printed as blocks
-SAME = 0.05  # K, dB, m3/h: what moves a margin or a flow by less does nothing; our own choice
+MOVES_NOTHING = 0.05  # K, dB, m3/h: what moves a margin or a flow by less does nothing; our own choice
 HEARD = 0.5  # dB, likewise
 NUMBERS = ("no change", "one change", "two changes together", "three changes together")
 WITHOUT_NUMBER = ("unsolved", "void")
-CONVENTIONS = (
+HOW_IT_COUNTS = (
     "What holds was solved in every scenario, outages included; a void state never counts. Least "
     "effort first: a setting, a filler or seal, a mat, a hole, a part elsewhere, a shutter, a fan, "
     "a second fan; then the lower price, the smaller change, the larger margin. Whether a change "
@@ -43,7 +43,7 @@ CONVENTIONS = (
 )
 
 
-class Counts(NamedTuple):
+class TriedCounts(NamedTuple):
     """How much was tried."""
 
     changes: int  # one at a time
@@ -58,11 +58,11 @@ class Suggestions(Result):
     """Changes that make a case hold, least effort first; else those that come closest."""
 
     case: Enclosure
-    base: Tried  # the case as it is
-    proposals: tuple[Tried, ...]  # all hold
-    closest: tuple[Tried, ...]  # where none does, solved in every scenario
-    tried: tuple[Tried, ...]  # single changes that are not enough, the nearest first
-    counts: Counts
+    base: TriedChange  # the case as it is
+    proposals: tuple[TriedChange, ...]  # all hold
+    closest: tuple[TriedChange, ...]  # where none does, solved in every scenario
+    tried: tuple[TriedChange, ...]  # single changes that are not enough, the nearest first
+    counts: TriedCounts
     scenarios: tuple[str, ...]
     in_layers: tuple[tuple[Limit, ...], ...]  # of the first proposals: what breaks in layers
     reasons: tuple[str, ...]  # why something has no solution
@@ -151,7 +151,7 @@ class Suggestions(Result):
                        for each in self.closest[:1])  # fmt: skip
         return f"none of {counted(counts.changes, 'change')} {verb}s {rest}{sets}{near}"
 
-    def _left(self, each: Tried, units: str) -> str:
+    def _left(self, each: TriedChange, units: str) -> str:
         """`2.1 K left at part.drive in hot+dirty, +3 dB, price 31`."""
         margin = each.margin_quantity.shown(units).text(each.margin)
         louder = each.noise - self.base.noise
@@ -159,14 +159,14 @@ class Suggestions(Result):
         cost = f", price {each.price:.4g}" if each.price > 0 else ""
         return f"{margin} left at {each.subject} in {each.scenario}{noise}{cost}"
 
-    def gain(self, each: Tried) -> float:
+    def gain(self, each: TriedChange) -> float:
         """By how much the margin that decides is larger; NaN where it is of another sort, or one
         of both has none that counts."""
         lost = each.status in WITHOUT_NUMBER or self.base.status in WITHOUT_NUMBER
         same = each.margin_quantity == self.base.margin_quantity
         return each.margin - self.base.margin if same and not lost else math.nan
 
-    def _brings(self, each: Tried, units: str) -> str:
+    def _brings(self, each: TriedChange, units: str) -> str:
         """What a change that is not enough does, and why."""
         gain, base = self.gain(each), self.base
         if each.status in WITHOUT_NUMBER:
@@ -175,11 +175,11 @@ class Suggestions(Result):
             return f"{each.words}: then {each.subject} in {each.scenario} decides"
         more = (each.air - base.air) * 3600
         flow = q.VOLUME_FLOW.shown(units).text(abs(each.air - base.air))
-        why = f"{flow} {'less' if more < 0 else 'more'} comes in" if abs(more) >= SAME else ""
+        why = f"{flow} {'less' if more < 0 else 'more'} comes in" if abs(more) >= MOVES_NOTHING else ""
         if why and (gain < 0) != (more < 0):
             why += f", but {'less' if gain < 0 else 'more'} of it gets there"
         nothing = "next to nothing changes there"
-        return f"{each.words}: {why if abs(gain) >= SAME else nothing}".removesuffix(": ")
+        return f"{each.words}: {why if abs(gain) >= MOVES_NOTHING else nothing}".removesuffix(": ")
 
     # --- as tables --------------------------------------------------------------------------------
 
@@ -206,7 +206,7 @@ class Suggestions(Result):
             "scenarios": list(self.scenarios), **self.counts._asdict(),
         }  # fmt: skip
         return Sheet("suggest", Caption.of(self.case, size), self.verdicts, tables,
-                     (Sentence("", CONVENTIONS),), facts)  # fmt: skip
+                     (Sentence("", HOW_IT_COUNTS),), facts)  # fmt: skip
 
     def _listed(self, head: str) -> Iterator[Listing]:
         if some := self.proposals or self.closest:
@@ -219,7 +219,7 @@ class Suggestions(Result):
                 Column("", [each.words for each in some]),
             ), hang=True)  # fmt: skip
 
-    def _alone(self, some: Sequence[Tried], more: int, use: str) -> Iterator[Listing]:
+    def _alone(self, some: Sequence[TriedChange], more: int, use: str) -> Iterator[Listing]:
         """Single changes that are not enough, of sizes of one change the best."""
         if some:
             left = (Sentence("  ", f"... {more} more (--all)"),) * bool(more)
@@ -230,7 +230,7 @@ class Suggestions(Result):
                 Column("", [partial(self._brings, each) for each in some]),
             ), use, left, apart=False, hang=True)  # fmt: skip
 
-    def _data(self, name: str, some: Sequence[Tried], use: str) -> Listing:
+    def _data(self, name: str, some: Sequence[TriedChange], use: str) -> Listing:
         quantities = [each.margin_quantity for each in some]
         changes = [{path: value if isinstance(value, bool) else as_text(self.case, path, value)
                     for path, value in each.changes.items()} for each in some]  # fmt: skip
@@ -249,7 +249,7 @@ class Suggestions(Result):
         ), use)  # fmt: skip
 
 
-def stands(each: Tried, units: str) -> str:
+def stands(each: TriedChange, units: str) -> str:
     """`-14.5 K at part.drive in hot`, `void: fan.left in stall in hot`."""
     where = f" in {each.scenario}" * bool(each.scenario)
     if each.status == "unsolved":
@@ -260,14 +260,14 @@ def stands(each: Tried, units: str) -> str:
     return f"{margin} at {each.subject}{where}"
 
 
-def _margin(each: Tried, units: str) -> str:
+def _margin(each: TriedChange, units: str) -> str:
     if each.status == "unsolved":
         return "unsolved"
     paper = " void" * (each.status == "void")
     return margin_text(each.margin, each.margin_quantity, units) + paper
 
 
-def _effort(each: Tried) -> str:
+def _effort(each: TriedChange) -> str:
     """`second fan and hole`."""
     return listed(dict.fromkeys(KINDS[one.kind].effort for one in each.made))
 

@@ -17,21 +17,21 @@ import numpy as np
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.arrays import Integers
 from flownet.solving.solve import Progress
-from flownet.studies.suggesting.kinds import Candidate
-from flownet.studies.suggesting.trial import Trial, Tried, Wanted, wanted
+from flownet.studies.suggesting.kinds import ProposedChange
+from flownet.studies.suggesting.trial import Trial, TriedChange, Wanted, wanted
 
-Numbered = tuple[tuple[Candidate, ...], int]  # changes, and the row of both together
+Numbered = tuple[tuple[ProposedChange, ...], int]  # changes, and the row of both together
 BEST = 20  # single changes of which pairs are made
 LED = 5  # sets of changes that are made larger by one
 CLOSEST = 3  # of what does not hold, solved everywhere
 
 
 @dataclass
-class Search:
+class ChangeSearch:
     """A case, the changes that are tried in it, and what became of them so far."""
 
     case: Enclosure
-    some: Sequence[Candidate]  # least effort first
+    some: Sequence[ProposedChange]  # least effort first
     asked: Sequence[str]
     executor: Executor | None = None
     progress: Progress | None = None
@@ -52,7 +52,7 @@ class Search:
         """Pairs of a change and a scenario."""
         return self.trial.solved + self.solved_apart
 
-    def singles(self) -> list[Tried]:
+    def singles(self) -> list[TriedChange]:
         """Every change by itself, in the order of effort."""
         found = {id(tried.made[0]): tried for tried in self._solved([(e,) for e in self.plain])}
         for each in self.some:
@@ -60,12 +60,12 @@ class Search:
                 found[id(each)] = self._edited(each)
         return [found[id(each)] for each in self.some]
 
-    def larger(self) -> list[Tried]:
+    def larger(self) -> list[TriedChange]:
         """Each of the best sets so far with one more of the best changes."""
         ones = self._best([each for each in self.sets if len(each[0]) == 1], BEST)
         most = max((len(made) for made, _ in self.sets), default=0)
         led = [each for each in self.sets if len(each[0]) == most]
-        known: dict[frozenset[Any], tuple[Candidate, ...]] = {}
+        known: dict[frozenset[Any], tuple[ProposedChange, ...]] = {}
         for made, _ in ones if most == 1 else self._best(led, LED):
             for (one,), _ in ones:
                 if all(_together(one, each) for each in made):
@@ -73,16 +73,16 @@ class Search:
                     known.setdefault(key, (*made, one))
         return self._solved(list(known.values()))
 
-    def closest(self) -> list[Tried]:
+    def closest(self) -> list[TriedChange]:
         """Of all that was tried the nearest to holding, solved in every scenario."""
         made = {row: made for made, row in self.sets}
         rows = self.trial.complete(CLOSEST, np.array(sorted(made), int)).tolist() if made else ()
         return [self._of(made[row], row) for row in rows]
 
-    def _of(self, made: tuple[Candidate, ...], row: int) -> Tried:
+    def _of(self, made: tuple[ProposedChange, ...], row: int) -> TriedChange:
         return self.trial.tried(row, made, self.wanted)
 
-    def _solved(self, sets: Sequence[tuple[Candidate, ...]]) -> list[Tried]:
+    def _solved(self, sets: Sequence[tuple[ProposedChange, ...]]) -> list[TriedChange]:
         """Sets of changes where the case fails; what fails nowhere there, in the others too."""
         if not sets:
             return []
@@ -116,7 +116,7 @@ class Search:
                 found.setdefault(tuple(each.group for each in made), (made, row))
         return list(found.values())[:most]
 
-    def _edited(self, each: Candidate) -> Tried:
+    def _edited(self, each: ProposedChange) -> TriedChange:
         """A change that makes another case of it."""
         assert each.case is not None
         trial = Trial(each.case, (), self.asked, self.executor)
@@ -126,7 +126,7 @@ class Search:
         return trial.tried(0, (each,), self.wanted)
 
 
-def _together(one: Candidate, other: Candidate) -> bool:
+def _together(one: ProposedChange, other: ProposedChange) -> bool:
     """Whether two changes are about different things: none sets what the other does, and none
     closes what the other changes."""
     if one.changes.keys() & other.changes.keys():

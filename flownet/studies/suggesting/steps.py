@@ -17,12 +17,12 @@ from flownet.studies.choice.eligibility import FanPlaces, unfit
 LARGER = (1.25, 1.5, 2.0)  # sizes that are tried, times the present one
 SMALLER = (0.8, 0.667, 0.5)
 COARSER = (0.7, 0.5)  # drops of a coarser mat, likewise
-SLOWER = (0.9, 0.8)  # speeds
-LESS = (0.5, 0.0)  # exhaust that comes round to an intake
+SLOWED = (0.9, 0.8)  # speeds
+LED_BACK = (0.5, 0.0)  # exhaust that comes round to an intake
 OPEN, ROUND_EDGED = 0.95, 0.7  # of a grille
 
 
-class Step(NamedTuple):
+class SingleChange(NamedTuple):
     """One change of one thing; `says` has `{}` for its name."""
 
     about: str  # fan.left
@@ -68,19 +68,19 @@ class Site(NamedTuple):
 def sized(
     site: Site, kinds: Sequence[str], key: str, factors: Sequence[float], what: str,
     most: Callable[[Any], float] = lambda item: math.inf,
-) -> Iterator[Step]:  # fmt: skip
+) -> Iterator[SingleChange]:  # fmt: skip
     """A number of a thing times some factors, up to the most that it may be."""
     for item in site.live(*kinds):
         now, end = get(item, key), most(item)
         for degree, factor in enumerate(factors if given(now) and now else ()):
             value = float(f"{min(now * factor, end):.12g}")
             if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
-                yield Step(item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree)
+                yield SingleChange(item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree)
 
 
 def state(
     site: Site, kinds: Sequence[str], was: Sequence[str], to: str, says: str
-) -> Iterator[Step]:  # fmt: skip
+) -> Iterator[SingleChange]:  # fmt: skip
     """A state for another one; not of the only fan, nor of what stands on something else."""
     for item in site.every(*kinds):
         fan = item.KIND == "fan"
@@ -88,12 +88,12 @@ def state(
         lacks = alone or getattr(item, "on", None) or getattr(item, to, "") is None
         if item.state in was and not lacks:
             price = site.price(item.type) if fan and to == "running" else math.nan
-            yield Step(item.path, {".state": to}, says, price=price)
+            yield SingleChange(item.path, {".state": to}, says, price=price)
 
 
-def speed(site: Site) -> Iterator[Step]:
+def speed(site: Site) -> Iterator[SingleChange]:
     """To the top of its range and half the way; slower where noise is limited."""
-    slower = SLOWER if given(site.case.limits.noise_dBA) else ()
+    slower = SLOWED if given(site.case.limits.noise_dBA) else ()
     for fan in site.running:
         rating, control = site.case.rating(fan), fan.speed_control
         low, top = rating.speed_range or (math.inf, -math.inf)
@@ -106,70 +106,70 @@ def speed(site: Site) -> Iterator[Step]:
             speed = float(f"{ratio:.3g}")
             if speed != now and low <= speed <= top:
                 value = units.write(speed * rating.rated_speed, q.SPEED) if rpm else speed
-                yield Step(fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree)
+                yield SingleChange(fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree)
 
 
-def turn(site: Site) -> Iterator[Step]:
+def turn(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         other = "forward" if fan.mounted == "reversed" else "reversed"
-        yield Step(fan.path, {".mounted": other}, "{} turned round")
+        yield SingleChange(fan.path, {".mounted": other}, "{} turned round")
 
 
-def supply(site: Site) -> Iterator[Step]:
+def supply(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         for name in site.case.things["supply"]:
             if fan.supply is not None and name != fan.supply:
-                yield Step(fan.path, {".supply": name}, f"{{}} on supply.{name}")
+                yield SingleChange(fan.path, {".supply": name}, f"{{}} on supply.{name}")
 
 
-def shutter(site: Site) -> Iterator[Step]:
+def shutter(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         if fan.shutter is None:
-            yield Step(fan.path, {".shutter": SHUTTER}, "a back-draught shutter on {}")
+            yield SingleChange(fan.path, {".shutter": SHUTTER}, "a back-draught shutter on {}")
 
 
-def fan_type(site: Site) -> Iterator[Step]:
+def fan_type(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         for name in site.case.things["fan_type"]:
             if name != fan.type and ".rating." not in name and site.fits(fan, name):
-                yield Step(fan.path, {".type": name}, f"{{}}: {name}", price=site.price(name))
+                yield SingleChange(fan.path, {".type": name}, f"{{}}: {name}", price=site.price(name))
 
 
-def fan_move(site: Site) -> Iterator[Step]:
+def fan_move(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         for place in site.every("fan"):
             if place.state == "blanked" and site.fits(place, fan.type):
                 moved = {".state": "blanked", f"{place.path}.state": "running",
                          f"{place.path}.type": fan.type}  # fmt: skip
-                yield Step(fan.path, moved, f"{{}} moved to the place of {place.path}")
+                yield SingleChange(fan.path, moved, f"{{}} moved to the place of {place.path}")
 
 
-def clutter(site: Site) -> Iterator[Step]:
+def clutter(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         if fan.clearance is not None and fan.clearance.clutter > 0:
-            yield Step(fan.path, {".clearance.clutter": 0.0}, "no cables before {}")
+            yield SingleChange(fan.path, {".clearance.clutter": 0.0}, "no cables before {}")
 
 
-def clean(site: Site) -> Iterator[Step]:
+def clean(site: Site) -> Iterator[SingleChange]:
     for item in site.live("filter", "vent"):
         if item.fouling > 1:
-            yield Step(item.path, {".fouling": 1.0}, "{} clean")
+            yield SingleChange(item.path, {".fouling": 1.0}, "{} clean")
 
 
-def mat(site: Site) -> Iterator[Step]:
+def mat(site: Site) -> Iterator[SingleChange]:
     for item in site.live("filter"):
         for degree, factor in enumerate(COARSER if item.state == "fitted" else ()):
             rows = tuple(
                 (v, float(f"{drop * factor:.12g}")) for v, drop in item.velocity_drop or ()
             )
             values = {".velocity_drop": rows} if rows else {".loss": item.loss * factor}
-            yield Step(item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree)
+            yield SingleChange(item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree)
 
 
-def baffle(site: Site) -> Iterator[Step]:
+def baffle(site: Site) -> Iterator[SingleChange]:
     for item in site.every("baffle"):
         says = "{} taken out" if item.present else "{} put in"
-        yield Step(item.path, {".present": not item.present}, says, len(LARGER))
+        yield SingleChange(item.path, {".present": not item.present}, says, len(LARGER))
 
 
 def most_open(vent: Any) -> float:

@@ -20,16 +20,16 @@ from flownet.studies.choice.axes import Space
 from flownet.studies.choice.evaluate import Evaluation
 from flownet.studies.designs import Axis
 from flownet.studies.runs import Outcomes, Run, evaluate
-from flownet.studies.suggesting.kinds import Candidate
+from flownet.studies.suggesting.kinds import ProposedChange
 
 SHORT_BY = {"part": 10.0, "air": 10.0, "noise": 3.0}  # K, dB: weighs as a bound missed whole
 VOID_WEIGHS, UNSOLVED_WEIGHS, TIGHT_WEIGHS = 1e2, 1e3, 1e-3  # in the same measure
 
 
-class Tried(NamedTuple):
+class TriedChange(NamedTuple):
     """A change, or several together, and what became of it; SI, NaN where there is no value."""
 
-    made: tuple[Candidate, ...]
+    made: tuple[ProposedChange, ...]
     holds: bool  # every limit in every scenario, and for a case that is tight with its margin
     everywhere: bool  # solved in every scenario
     status: str  # of the worst pair that was solved, a word of STATUSES
@@ -72,7 +72,7 @@ class Tried(NamedTuple):
 class Trial(Evaluation):
     """Rows of changes, the first of them none."""
 
-    def __init__(self, case: Enclosure, some: Sequence[Candidate], asked: Sequence[str],
+    def __init__(self, case: Enclosure, some: Sequence[ProposedChange], asked: Sequence[str],
                  executor: Executor | None) -> None:  # fmt: skip
         values: dict[str, list[Any]] = {}
         for path, value in (pair for each in some for pair in each.changes.items()):
@@ -85,7 +85,7 @@ class Trial(Evaluation):
         self.air: dict[str, Array] = {}  # likewise, drawn in [m3/s]
         self.whole: Outcomes | None = None
 
-    def row(self, *some: Candidate) -> Array:
+    def row(self, *some: ProposedChange) -> Array:
         """Changes as a row of the space."""
         changes = {path: value for each in some for path, value in each.changes.items()}
         return np.array([float(axis.values.index(changes.get(axis.path, axis.values[0])))
@@ -125,13 +125,13 @@ class Trial(Evaluation):
         here = self.status[row, self.applies[row] & (self.status[row] >= 0)]
         return int(np.min(here, initial=OK)) if self.applies[row].any() else UNSOLVED
 
-    def tried(self, row: int, made: tuple[Candidate, ...], wanted: Wanted) -> Tried:
+    def tried(self, row: int, made: tuple[ProposedChange, ...], wanted: Wanted) -> TriedChange:
         """What is known of a row."""
         kept, status = self.kept[row], self.least(row)
         limit, subject, scenario = self.named(kept.limit, kept.scene)
         quantities = [quantity for _, quantity in self.limits.values()]
         everywhere = bool((self.applies[row] <= (self.status[row] >= 0)).all())
-        return Tried(
+        return TriedChange(
             made, everywhere and status >= wanted.least, everywhere, STATUSES[status], limit,
             subject, scenario, float(kept.margin),
             quantities[kept.measured] if kept.measured >= 0 else q.DIFFERENCE,
