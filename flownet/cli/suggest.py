@@ -19,8 +19,7 @@ from flownet.studies.suggesting.kinds import KINDS
     "suggest",
     "Find which changes make a case hold, least effort first: each is solved in every scenario its "
     "limits must hold in.",
-    "flownet suggest drive-cabinet",
-    "flownet suggest telecom-shelf --without fan_type --keep filter.mat",
+    "flownet suggest bench-supply",
     takes=(
         options.case, options.deciding, *options.DESIGN,
         click.option("--without", multiple=True, metavar="KIND", type=click.Choice(tuple(KINDS)),

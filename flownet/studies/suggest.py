@@ -14,7 +14,7 @@ from flownet.schema.errors import CaseError
 from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies.compare import scenarios_of
 from flownet.studies.suggesting.kinds import candidates
-from flownet.studies.suggesting.result import SHOWN, TriedCounts, Suggestions
+from flownet.studies.suggesting.result import SHOWN, Suggestions, TriedCounts
 from flownet.studies.suggesting.search import ChangeSearch
 from flownet.studies.suggesting.trial import TriedChange
 
@@ -68,9 +68,7 @@ def _check_arguments(
         raise CaseError(f"deep: a whole number of at least 1 is wanted (got {deep})")
 
 
-def _deepened(
-    search: ChangeSearch, deep: int
-) -> tuple[list[TriedChange], list[TriedChange], int]:
+def _deepened(search: ChangeSearch, deep: int) -> tuple[list[TriedChange], list[TriedChange], int]:
     """Single changes; what holds, of one change or else of more; how many were left out for air
     past the filter."""
     if not search.wanted.failing:
@@ -96,13 +94,15 @@ def _check_limits(search: ChangeSearch) -> None:
 
 
 def _filtered(case: Enclosure, found: Sequence[TriedChange]) -> tuple[list[TriedChange], int]:
-    """What holds, least effort first, of sizes of one change the smallest; and how many of the
-    first were left out, because they let in air past a filter that is required."""
+    """What holds, least effort first, of sizes of one change the smallest, nothing with more than
+    another that holds; and how many were left out for air past a filter that is required."""
     order = sorted((each for each in found if each.holds),
                    key=lambda each: (each.effort, -each.margin))  # fmt: skip
     sizes: dict[tuple[object, ...], TriedChange] = {}
     for each in order:
-        sizes.setdefault(tuple(one.group for one in each.made), each)
+        own = each.changes.items()
+        if not any(other.changes.items() < own for other in sizes.values() if not other.edits):
+            sizes.setdefault(tuple(one.group for one in each.made), each)
     if case.limits.intake_filter != "required":
         return list(sizes.values()), 0
     kept: list[TriedChange] = []
@@ -134,7 +134,10 @@ def solved(case: Enclosure, *some: TriedChange) -> Solution | str:
 
 
 def _result(
-    search: ChangeSearch, singles: Sequence[TriedChange], good: Sequence[TriedChange], unfiltered: int
+    search: ChangeSearch,
+    singles: Sequence[TriedChange],
+    good: Sequence[TriedChange],
+    unfiltered: int,
 ) -> Suggestions:
     together = [each for each in search.sets if len(each[0]) > 1]
     closest = [] if good else search.closest()

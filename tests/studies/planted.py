@@ -100,7 +100,7 @@ class Planted(NamedTuple):
 
 FAULTS = (
     Planted("undersized vent", {"vent.front.area": "40 cm2"}, "vent.front.area"),
-    Planted("wrong fan", {"fan.*.type": "weak"}, "fan.left.type"),
+    Planted("wrong fan", {"fan.*.type": "weak"}, "fan.right.type"),
     Planted("reversed fan", {"fan.right.mounted": "reversed"}, "fan.right.mounted"),
     Planted("open slot", {"slot.card-3.state": "empty"}, "slot.card-3.state"),
     Planted("bypass leak", {"opening.gap.state": "open"}, "opening.gap.state"),
@@ -110,7 +110,7 @@ FAULTS = (
     Planted("wrong supply", {"fan.right.supply": "control"}, "fan.right.supply"),
     Planted("exhaust near intake", {"recirculation.round.fraction": 0.5},
             "recirculation.round.fraction"),
-    Planted("undersized plenum", {"fan.*.clearance.inlet": "9 mm"}, "fan.left.clearance.inlet"),
+    Planted("undersized plenum", {"fan.*.clearance.inlet": "9 mm"}, "fan.right.clearance.inlet"),
     Planted("hot part in the wrong place", {}, "part.heater.in"),
 )  # fmt: skip
 MISPLACED = RACK.replace('[part.heater]\nin = "high"', '[part.heater]\nin = "low"')

@@ -20,7 +20,7 @@ from flownet.schema.fault import Fault, did_you_mean, listed, nearest
 from flownet.schema.fields import NONE
 from flownet.studies.choice.eligibility import stated
 from flownet.studies.suggesting import steps
-from flownet.studies.suggesting.steps import Site, SingleChange
+from flownet.studies.suggesting.steps import SingleChange, Site
 
 EFFORTS = ("setting", "filler", "mat", "hole", "place", "shutter", "fan", "second fan")
 THINGS_NAMED = 3  # things one by one

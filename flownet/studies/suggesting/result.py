@@ -31,7 +31,9 @@ from flownet.studies.suggesting.trial import TriedChange
 from flownet.studies.verdicts import divided, margin_text
 
 SHOWN = 3  # proposals in the first sentence, and printed as blocks
-MOVES_NOTHING = 0.05  # K, dB, m3/h: what moves a margin or a flow by less does nothing; our own choice
+MOVES_NOTHING = (
+    0.05  # K, dB, m3/h: what moves a margin or a flow by less does nothing; our own choice
+)
 HEARD = 0.5  # dB, likewise
 NUMBERS = ("no change", "one change", "two changes together", "three changes together")
 WITHOUT_NUMBER = ("unsolved", "void")
@@ -175,7 +177,11 @@ class Suggestions(Result):
             return f"{each.words}: then {each.subject} in {each.scenario} decides"
         more = (each.air - base.air) * 3600
         flow = q.VOLUME_FLOW.shown(units).text(abs(each.air - base.air))
-        why = f"{flow} {'less' if more < 0 else 'more'} comes in" if abs(more) >= MOVES_NOTHING else ""
+        why = (
+            f"{flow} {'less' if more < 0 else 'more'} comes in"
+            if abs(more) >= MOVES_NOTHING
+            else ""
+        )
         if why and (gain < 0) != (more < 0):
             why += f", but {'less' if gain < 0 else 'more'} of it gets there"
         nothing = "next to nothing changes there"

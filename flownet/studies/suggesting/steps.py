@@ -75,7 +75,9 @@ def sized(
         for degree, factor in enumerate(factors if given(now) and now else ()):
             value = float(f"{min(now * factor, end):.12g}")
             if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
-                yield SingleChange(item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree)
+                yield SingleChange(
+                    item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree
+                )
 
 
 def state(
@@ -106,7 +108,9 @@ def speed(site: Site) -> Iterator[SingleChange]:
             speed = float(f"{ratio:.3g}")
             if speed != now and low <= speed <= top:
                 value = units.write(speed * rating.rated_speed, q.SPEED) if rpm else speed
-                yield SingleChange(fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree)
+                yield SingleChange(
+                    fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree
+                )
 
 
 def turn(site: Site) -> Iterator[SingleChange]:
@@ -132,7 +136,9 @@ def fan_type(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
         for name in site.case.things["fan_type"]:
             if name != fan.type and ".rating." not in name and site.fits(fan, name):
-                yield SingleChange(fan.path, {".type": name}, f"{{}}: {name}", price=site.price(name))
+                yield SingleChange(
+                    fan.path, {".type": name}, f"{{}}: {name}", price=site.price(name)
+                )
 
 
 def fan_move(site: Site) -> Iterator[SingleChange]:
@@ -163,7 +169,9 @@ def mat(site: Site) -> Iterator[SingleChange]:
                 (v, float(f"{drop * factor:.12g}")) for v, drop in item.velocity_drop or ()
             )
             values = {".velocity_drop": rows} if rows else {".loss": item.loss * factor}
-            yield SingleChange(item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree)
+            yield SingleChange(
+                item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree
+            )
 
 
 def baffle(site: Site) -> Iterator[SingleChange]:

@@ -95,7 +95,7 @@ class Trial(Evaluation):
         self, k: int, rows: Integers, progress: Progress | None
     ) -> tuple[Outcomes, Assessment]:
         """As for a choice; what is short, and how much air comes in, is kept beside."""
-        alone = not self.space.axes
+        alone = rows.tolist() == [0]
         pairs, stand = self._at_once(k) if alone else super().stand(k, rows, progress)
         for kept, found in ((self.short, shortfall(stand)), (self.air, pairs["total.volume_flow"])):
             before = kept.get(name := self.scenes[k].name, np.zeros(0))
@@ -105,7 +105,7 @@ class Trial(Evaluation):
         return pairs, stand
 
     def _at_once(self, k: int) -> tuple[Outcomes, Assessment]:
-        """A case without axes in one scenario; all are solved together when one is asked for."""
+        """The case as it is in one scenario; all are solved together when one is asked for."""
         if self.whole is None:
             runs = [Run(scene.name) for scene in self.scenes]
             self.whole = evaluate(self.space.case, runs, executor=self.executor)
