@@ -98,21 +98,16 @@ def _filtered(case: Enclosure, found: Sequence[TriedChange]) -> tuple[list[Tried
     another that holds; and how many were left out for air past a filter that is required."""
     order = sorted((each for each in found if each.holds),
                    key=lambda each: (each.effort, -each.margin))  # fmt: skip
-    sizes: dict[tuple[object, ...], TriedChange] = {}
+    kept, seen = list[TriedChange](), set[object]()
     for each in order:
-        own = each.changes.items()
-        if not any(other.changes.items() < own for other in sizes.values() if not other.edits):
-            sizes.setdefault(tuple(one.group for one in each.made), each)
-    if case.limits.intake_filter != "required":
-        return list(sizes.values()), 0
-    kept: list[TriedChange] = []
-    out = 0
-    lacks = UNFILTERED in _rules(case, ())
-    for each in sizes.values():
-        past = len(kept) < MOST_PROPOSED and not lacks and UNFILTERED in _rules(case, (each,))
-        out += past
-        kept += [] if past else [each]
-    return kept, out
+        own, size = each.changes.items(), tuple(one.group for one in each.made)
+        less = any(other.changes.items() < own for other in kept if not other.edits)
+        kept += [] if less or size in seen else [each]
+        seen.add(size)
+    if case.limits.intake_filter != "required" or UNFILTERED in _rules(case, ()):
+        return kept, 0
+    past = [each for each in kept[:MOST_PROPOSED] if UNFILTERED in _rules(case, (each,))]
+    return [each for each in kept if each not in past], len(past)
 
 
 def _rules(case: Enclosure, made: Sequence[TriedChange]) -> set[str]:

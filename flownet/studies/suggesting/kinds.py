@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import as_text
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, listed, nearest
 from flownet.schema.fields import NONE
@@ -218,3 +219,9 @@ def _locked(case: Enclosure, path: str) -> list[str]:
         return [path]
     things = [thing for thing in case.things.get(kind, NONE) if fnmatch.fnmatchcase(thing, name)]
     return [f"{kind}.{thing}" for thing in things] or [place.path for place in case.places(path)]
+
+
+def settable(case: Enclosure, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Changes as `--set` and a case file take them."""
+    return {path: value if isinstance(value, bool) else as_text(case, path, value)
+            for path, value in changes.items()}  # fmt: skip

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from flownet.enclosure.apply import covered
 from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.toml_text import as_text, plain, written
+from flownet.enclosure.toml_text import plain, written
 from flownet.judging.assessment import OK, STATUSES, TIGHT
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
@@ -26,7 +26,7 @@ from flownet.schema import quantities as q
 from flownet.schema.convert import convert
 from flownet.schema.fault import listed
 from flownet.studies.outcome import margin_unit
-from flownet.studies.suggesting.kinds import KINDS
+from flownet.studies.suggesting.kinds import KINDS, settable
 from flownet.studies.suggesting.trial import TriedChange
 from flownet.studies.verdicts import divided, margin_text
 
@@ -238,10 +238,9 @@ class Suggestions(Result):
 
     def _data(self, name: str, some: Sequence[TriedChange], use: str) -> Listing:
         quantities = [each.margin_quantity for each in some]
-        changes = [{path: value if isinstance(value, bool) else as_text(self.case, path, value)
-                    for path, value in each.changes.items()} for each in some]  # fmt: skip
         return Listing(name, (
-            Column("changes", changes), Column("edits", [each.edits for each in some]),
+            Column("changes", [settable(self.case, each.changes) for each in some]),
+            Column("edits", [each.edits for each in some]),
             *(Column(key, [getattr(each, key) for each in some])
               for key in ("words", "holds", "everywhere", "status")),
             Column("margin", [each.margin for each in some], quantities),
