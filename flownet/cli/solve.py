@@ -48,6 +48,8 @@ tried = click.option(
 def command(asked: Request, every_point: bool, tried: bool) -> int:
     """Solve every scenario asked for; print each at once, write, and answer with an exit code."""
     asked.files.check("solve", UNTABLED, picture="map")
+    if tried and every_point:
+        raise click.UsageError("--tried: tries the advice for one state; leave --all-points out")
     changes, names, made = asked.changes, asked.names, list[Answer]()
     left = solving.outcomes(asked.enclosure, names, asked.design, changes, every_point)
     several = every_point or len(names) > 1

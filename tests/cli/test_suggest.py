@@ -39,3 +39,16 @@ def test_what_stays_and_what_is_left_out(case):
     assert wrong.exit_code == 2
     assert 'did you mean "left"' in wrong.stderr
     assert box.run("suggest", case, "--without", "fans").exit_code == 2
+
+
+def test_what_findings_advise_is_tried_on_request(case):
+    words = ("solve", case, "-s", "hot", "--set", "vent.low.area=34 cm2")
+    result = box.run(*words, "--tried", "--json", "found.json")
+    assert result.exit_code == 0, result.stderr
+    assert "\nTried\n" in result.stdout
+    found = json.loads((case.parent / "found.json").read_text())["tried"]
+    first = next(each for each in found if each["rule"] == "limit-air")
+    assert first["gone"]
+    assert first["changes"] == {"vent.low.area": "68 cm2"}
+    assert "tried" not in json.loads(box.run(*words, "--json", "-").stdout)
+    assert box.run(*words, "--tried", "--all-points").exit_code == 2

@@ -82,6 +82,18 @@ from = "outside"
 to = "low"
 area = "60 cm2"
 loss = 2.5''')  # fmt: skip
+DOWN = (
+    SHAFT.replace('state = "blanked"', "")
+    + """
+[fan.low]
+from = "box"
+to = "outside"
+type = "weak"
+speed = 0.3
+at = "0 50 mm"
+"""
+    + RACK[RACK.index("[fan_type.weak]") :]
+)
 
 
 class Example(NamedTuple):
@@ -111,6 +123,7 @@ EXAMPLES = {
     "bearing-unsuited": Example({"fan_type.good.bearing": "sleeve", "fan.*.direction": "up"}),
     "fan-air-range": Example({"fan_type.good.air_range": "-10 44 degC"}),
     "speed-below-minimum": Example({**SPEEDS, "fan.*.speed": 0.4}),
+    "draught-against-fan": Example({"vent.low.state": "blanked"}, DOWN),
     "air-returns-inside": Example({}, BACK),
     "fan-out": Example({"fan.*.shutter": None}, scenario="fan.left-out"),
     "no-through-air": Example({}, SHAFT),

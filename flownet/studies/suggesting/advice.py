@@ -33,6 +33,7 @@ ADVICE = {  # rule -> kinds of change that its advice comes to
     "fan-backflow": ("fan_off", "shutter", "area", "fan_type"), "fans-opposed": ("turn", "unseal"),
     "outlet-missing": ("unseal", "area"), "bearing-unsuited": ("fan_type",),
     "fan-air-range": ("turn", "fan_move", "fan_type"), "speed-below-minimum": ("speed",),
+    "draught-against-fan": ("turn", "speed", "fan_type"),
     "air-returns-inside": ("seal", "filler", "area", "unseal"), "fan-out": ("shutter",),
     "no-through-air": ("unseal",), "slot-empty": ("filler",), "filter-bypass": ("seal",),
     "clearance-tight": ("clearance",), "supply-mismatch": ("supply", "fan_type"),
