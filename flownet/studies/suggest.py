@@ -7,11 +7,11 @@ from concurrent.futures import Executor
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.findings import RULES
-from flownet.judging.voids import WORDS as VOID
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import Progress, again, broken_in_layers
+from flownet.studies.choice.study import check_limits
 from flownet.studies.compare import scenarios_of
 from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.result import SHOWN, Suggestions, TriedCounts
@@ -19,7 +19,7 @@ from flownet.studies.suggesting.search import ChangeSearch
 from flownet.studies.suggesting.trial import TriedChange
 
 MOST_PROPOSED = 12  # proposals that are kept
-UNFILTERED = "filter-missing"
+MOST_HELD = 48  # changes that hold and are counted
 
 
 def suggest(
@@ -54,7 +54,7 @@ def suggest(
     _check_arguments(case, keep, without, deep)
     asked = scenarios_of(case, scenarios)
     search = ChangeSearch(case, candidates(case, asked, keep, without), asked, executor, progress)
-    _check_limits(search)
+    check_limits(search.trial)
     return _result(search, *_deepened(search, deep))
 
 
@@ -83,16 +83,6 @@ def _deepened(search: ChangeSearch, deep: int) -> tuple[list[TriedChange], list[
     return singles, good, unfiltered
 
 
-def _check_limits(search: ChangeSearch) -> None:
-    """CaseError for a case without limits."""
-    limits = {limit for limit, _ in search.trial.limits} - set(VOID)
-    if not limits and search.base.status != "unsolved":
-        raise CaseError(
-            "limits: the case has none that could hold; give a compartment air_limit, a part "
-            "limit, limits.noise_dBA or limits.fan_life_hours"
-        )
-
-
 def _filtered(case: Enclosure, found: Sequence[TriedChange]) -> tuple[list[TriedChange], int]:
     """What holds, least effort first, of sizes of one change the smallest, nothing with more than
     another that holds; and how many were left out for air past a filter that is required."""
@@ -104,17 +94,16 @@ def _filtered(case: Enclosure, found: Sequence[TriedChange]) -> tuple[list[Tried
         less = any(other.changes.items() < own for other in kept if not other.edits)
         kept += [] if less or size in seen else [each]
         seen.add(size)
-    if case.limits.intake_filter != "required" or UNFILTERED in _rules(case, ()):
+    kept = kept[:MOST_HELD]
+    if case.limits.intake_filter != "required" or _unfiltered(solved(case)):
         return kept, 0
-    past = [each for each in kept[:MOST_PROPOSED] if UNFILTERED in _rules(case, (each,))]
-    return [each for each in kept if each not in past], len(past)
+    good = [each for each in kept if not _unfiltered(solved(case, each))]
+    return good, len(kept) - len(good)
 
 
-def _rules(case: Enclosure, made: Sequence[TriedChange]) -> set[str]:
-    """Whether the rule of the required filter speaks, where a case decides."""
-    solution = solved(case, *made)
-    found = RULES[UNFILTERED](solution) if isinstance(solution, Solution) else ()
-    return {each.rule for each in found}
+def _unfiltered(solution: Solution | str) -> bool:
+    """Whether air comes in past a filter that is required."""
+    return isinstance(solution, Solution) and any(RULES["filter-missing"](solution))
 
 
 def solved(case: Enclosure, *some: TriedChange) -> Solution | str:
@@ -129,11 +118,9 @@ def solved(case: Enclosure, *some: TriedChange) -> Solution | str:
 
 
 def _result(
-    search: ChangeSearch,
-    singles: Sequence[TriedChange],
-    good: Sequence[TriedChange],
+    search: ChangeSearch, singles: Sequence[TriedChange], good: Sequence[TriedChange],
     unfiltered: int,
-) -> Suggestions:
+) -> Suggestions:  # fmt: skip
     together = [each for each in search.sets if len(each[0]) > 1]
     closest = [] if good else search.closest()
     left = sorted((each for each in singles if not each.holds), key=lambda each: -each.score)

@@ -22,11 +22,11 @@ from flownet.studies.outcome import margin_unit
 from flownet.studies.runs import Outcomes, Run, evaluate
 from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
 
-MORE_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
+BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
 ADVICE = {  # rule -> kinds of change that its advice comes to
-    "limit-part": (*MORE_AIR, "seal", "filler", "clearance", "shutter"),
-    "limit-air": (*MORE_AIR, "seal", "filler", "clearance", "shutter"),
-    "limit-flow": MORE_AIR, "limit-noise": ("speed", "fan_off", "fan_type"),
+    "limit-part": (*BRING_AIR, "seal", "filler", "clearance", "shutter"),
+    "limit-air": (*BRING_AIR, "seal", "filler", "clearance", "shutter"),
+    "limit-flow": BRING_AIR, "limit-noise": ("speed", "fan_off", "fan_type"),
     "limit-life": ("turn", "fan_type"),
     "fan-stall": ("area", "open_ratio", "mat", "unseal", "fan_type"),
     "fan-past-free-delivery": ("speed", "fan_off", "fan_type"),

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import OK, STATUSES, TIGHT, UNSOLVED, Assessment
+from flownet.judging.assessment import OK, STATUSES, THERMAL, TIGHT, UNSOLVED, Assessment
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.arrays import Array, Integers
@@ -97,7 +97,8 @@ class Trial(Evaluation):
         """As for a choice; what is short, and how much air comes in, is kept beside."""
         alone = rows.tolist() == [0]
         pairs, stand = self._at_once(k) if alone else super().stand(k, rows, progress)
-        for kept, found in ((self.short, shortfall(stand)), (self.air, pairs["total.volume_flow"])):
+        short = shortfall(stand, pairs.tight)
+        for kept, found in ((self.short, short), (self.air, pairs["total.volume_flow"])):
             before = kept.get(name := self.scenes[k].name, np.zeros(0))
             more = len(self.rows) - len(before)
             kept[name] = np.pad(before, (0, more), constant_values=np.nan)
@@ -156,16 +157,21 @@ def wanted(trial: Trial) -> Wanted:
     return Wanted(least, failing, trial.named(-1, trial.kept.scene[0])[2])
 
 
-def shortfall(stand: Assessment) -> Array:
-    """(runs,) by how much limits are missed in all, of what is void or not solved far more: what
-    of several changes comes nearer is looked for by it, nothing is judged."""
+def shortfall(stand: Assessment, tight: Array) -> Array:
+    """(runs,) by how much limits are missed in all, of what is void or not solved far more, of what
+    is tight a little: what of several changes comes nearer is looked for by it, nothing judged.
+
+    tight : (runs,) array, `limits.margin` [K]
+    """
     found = np.zeros(len(stand.status))
     for item in stand.limits:
         scale = SHORT_BY.get(item.limit, np.abs(item.bound))
         found += np.nan_to_num(np.maximum(-item.margin, 0.0) / scale)
-    for void in stand.voids:
-        found += VOID_WEIGHS * void.runs
-    found += TIGHT_WEIGHS * (stand.status < OK)
+        if item.limit in THERMAL:
+            found += TIGHT_WEIGHS * np.nan_to_num(np.maximum(tight - item.margin, 0.0))
+    for voids, weight in ((stand.voids, VOID_WEIGHS), (stand.dips, TIGHT_WEIGHS)):
+        for void in voids:
+            found += weight * void.runs
     return np.where(stand.status == UNSOLVED, UNSOLVED_WEIGHS, found)
 
 
