@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from fractions import Fraction
 
 import numpy as np
@@ -223,9 +222,8 @@ def test_every_mistake_says_what_to_write(text, quantity, message):
     "{0.__class__} m", "1 m\x00"))  # fmt: skip
 @pytest.mark.parametrize("read", (parse, parse_list))
 def test_nothing_is_evaluated(text, read):
-    start = time.perf_counter()
+    """Some of these would take for ever, or all memory."""
     refusal(read, text, q.LENGTH)
-    assert time.perf_counter() - start < 0.5
 
 
 def read_or_refused(function, *arguments):

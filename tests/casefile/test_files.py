@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import time
 
 import pytest
 
@@ -150,14 +149,12 @@ def test_what_has_no_line(text, what):
     assert caught.value.faults == (f"case.toml: {what}",)
 
 
-def test_very_long_lines_take_no_time(tmp_path):
-    """Patterns for hints must not be tried on what nobody wrote by hand."""
-    start = time.perf_counter()
+def test_very_long_lines_are_told_in_short(tmp_path):
+    """Patterns for hints are not tried on what nobody wrote by hand: it would take hours."""
     for line in ("a" * 100_000, "a " * 50_000 + "= 1", "x = " + "1 " * 50_000, "[" + "a." * 50_000,
                  "a . " * 50_000 + "= 1", 'x = { "a".' + "a." * 50_000 + "b = 1 }"):  # fmt: skip
         (fault,) = faults(tmp_path, line + "\n")
         assert len(fault) < 200
-    assert time.perf_counter() - start < 5.0
 
 
 def test_tables_in_an_endless_chain_are_a_fault(tmp_path):

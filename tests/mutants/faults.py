@@ -1,7 +1,9 @@
 """Single faults that a piece of code might have, each as one replacement in its text.
 
 Left out is what cannot change a number, a name or a choice: docstrings and other text, functions
-that return text, annotations, what an error says, assertions. One fault a line at most.
+that return text, annotations, what an error says, assertions; how much work is done at a time or
+looked through (`WORK`), and the divisor that stands where nothing is divided. One fault a line at
+most.
 """
 
 from __future__ import annotations
@@ -35,6 +37,8 @@ SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "
 UNSEEN_KEYWORDS = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel"}
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
+WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DESIGNS_SEARCHED",
+        "FEW", "LACKING", "NODES", "RANKED_KEPT", "ROUNDS", "SAMPLE", "TRIED_VALUES"}  # fmt: skip
 SMALL = 1e-3  # a floor or a tolerance: a thousandth of it is the fault
 
 
@@ -89,12 +93,15 @@ class _File:
         self.offsets = [0, *accumulate(map(len, self.lines))]
         self.names = {n.attr for n in ast.walk(self.tree) if isinstance(n, ast.Attribute)}
         self.local: dict[ast.FunctionDef | None, set[str]] = {None: set()}
+        self.idle = {place for node in ast.walk(self.tree) if (place := _idle(node)) is not None}
 
     def __iter__(self) -> Iterator[Fault]:
         yield from self._within(self.tree, None)
 
     def _within(self, node: ast.AST, function: ast.FunctionDef | None) -> Iterator[Fault]:
         for child in _looked_at(node):
+            if child in self.idle:
+                continue
             own = child if function is None and isinstance(child, ast.FunctionDef) else function
             if own not in self.local and own is not None:
                 self.local[own] = _local(own)
@@ -132,6 +139,14 @@ def _looked_at(node: ast.AST) -> Iterator[ast.AST]:
                 yield child
 
 
+def _idle(node: ast.AST) -> ast.expr | None:
+    """The 1.0 of `x / np.where(there, y, 1.0)`."""
+    match node:
+        case ast.BinOp(op=ast.Div(), right=ast.Call(func=of, args=[_, _, ast.Constant() as one])):
+            return one if ast.unparse(of) == "np.where" else None
+    return None
+
+
 def _is_said(node: ast.AST) -> bool:
     """Whether it is text, or what an error says, or for a type checker alone."""
     if isinstance(node, ast.FunctionDef):
@@ -142,8 +157,9 @@ def _is_said(node: ast.AST) -> bool:
     if isinstance(node, ast.Call):
         name = ast.unparse(node.func).rpartition(".")[2]
         return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
-    if isinstance(node, ast.If):
-        return "TYPE_CHECKING" in ast.unparse(node.test)
+    if isinstance(node, ast.Assign | ast.If):
+        one = ast.unparse(node.test if isinstance(node, ast.If) else node.targets[0])
+        return one in WORK or "TYPE_CHECKING" in one
     if isinstance(node, ast.BinOp):  # a sentence that is put together
         return isinstance(node.op, ast.Add) and (_text(node.left) or _text(node.right))
     return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr | ast.Import | ast.ImportFrom)

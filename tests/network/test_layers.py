@@ -210,6 +210,46 @@ def test_variants_of_a_batch_may_differ_in_layers_heights_and_what_is_up():
     assert np.isnan(batch["compartment.box.4.temperature"][[0, 2]]).all()
 
 
+def test_a_box_that_stands_higher_has_the_same_layers():
+    """Nothing but differences of height counts, where the outside is as warm as ever."""
+    low, high = (
+        flownet.solve(box(4, wall(), at=(0.4, up + 0.5), vents=(up + 0.1, up + 1.7),
+                          outline=(0.0, up, WIDE, TALL))) for up in (0.0, 1.3)
+    )  # fmt: skip
+    assert layers(low).std() > 0.1
+    assert layers(high) == pytest.approx(layers(low), abs=1e-9)
+    assert high["compartment.box.level"] == pytest.approx(1.3 + low["compartment.box.level"])
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 6])
+def test_the_pressure_of_layers_of_one_temperature_is_that_of_one(count):
+    """Heated at its floor all of a box is as warm; the openings between lose next to nothing."""
+    one, many = (flownet.solve(box(n, at=(0.4, 0.05), vents=(0.05, 1.75))) for n in (1, count))
+    assert layers(many) == pytest.approx([one["compartment.box.temperature"] - OUTSIDE] * count,
+                                         abs=0.05)  # fmt: skip
+    assert many["compartment.box.level"] == one["compartment.box.level"]
+    difference = one["compartment.box.pressure"] - many["compartment.box.pressure"]
+    assert abs(difference) < 0.01 * abs(one.branches["vent.low"].drop)
+
+
+def test_an_exchange_of_as_many_layers_joins_those_of_one_height_too():
+    """By hand: a half in each of two layers of a (0.9 m), with the lower one of c (1.8 m)."""
+    changes = {"compartment.a.layers": 2, "compartment.c.layers": 2}
+    found = flownet.solve(stack(), changes=changes)
+    a, c = ([found.layers[f"{name}.{i}"].temperature for i in (1, 2)] for name in "ac")
+    heat = sum(HEAT_CAPACITY * 0.001 / 2 * PRESSURE / GAS * (1 / each + 1 / c[0]) / 2
+               * (each - c[0]) for each in a)  # fmt: skip
+    assert found.exchanges["x"].heat == pytest.approx(heat, rel=1e-4)
+
+
+@pytest.mark.parametrize(("u_value", "asked"), [(5.0, True), (0.05, False)])
+def test_layers_are_asked_for_where_walls_carry_much(u_value, asked):
+    """Blown through, so that buoyancy is nothing: only the share of the wall decides, 15 %."""
+    found = flownet.solve(box(1, wall(u_value=u_value), blown=20.0))
+    assert (carried_aside(found) > 0.15) is asked
+    assert (found.layered is not None) is asked
+
+
 @pytest.mark.parametrize(("count", "other"), [(4, 8), (32, 64), (33, 16)])
 def test_what_more_layers_say_is_of_twice_as_many_or_half(count, other):
     """At most 64 can be given."""

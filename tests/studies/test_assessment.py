@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from types import SimpleNamespace
 
 import numpy as np
@@ -400,10 +399,8 @@ def test_ten_thousand_runs_and_missing_margins():
     )  # fmt: skip
     ok, stall = rng.random(count) < 0.95, rng.random(count) < 0.1
     out_ = rng.random(count) < 0.5
-    began = time.perf_counter()
     stand = assess(Runs(limits, ok, np.full(count, 5.0), np.full(count, 300.0),
                         (Void(STALL, "fan.a", stall),), out_))  # fmt: skip
-    assert time.perf_counter() - began < 2.0
     assert sorted(stand.order) == list(range(count))
     for run_ in range(200):
         margins = [item.margin[run_] for item in limits if not np.isnan(item.bound[run_])]

@@ -160,6 +160,9 @@ def test_two_equal_fans_in_series_gain_what_the_closed_form_says(a):
     assert gain.rise_gain == pytest.approx(ratio_series(a) ** 2 - 1, abs=4e-4)
     assert gain.rule == pytest.approx(1.0)
     assert found.fans == ("fan.push", "fan.pull")  # in the direction of the air
+    known = found.together.flow < 0.99 * FREE
+    assert set(found.together.kind[known]) == {STATED}  # as both fans are there
+    assert CONTINUED in found.together.kind[~known]
     flow = np.linspace(0, 0.9 * FREE, 20)
     added = [at(found.together, x) for x in flow]
     assert added == pytest.approx(2 * square(flow), rel=1e-4)

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 import flownet
+from flownet.pages import render
+from flownet.pages.page import Page
 from flownet.schema.errors import CaseError
 from tests.each import each, named
 from tests.studies.measured import CABINET, box, read_off
@@ -81,6 +83,8 @@ def test_what_is_otherwise_than_stated_is_found_first(truth):
     first = found.explanations[0]
     assert (first.what, first.explains) == (truth, True)
     assert found.verdicts()[1].startswith(truth)
+    for some in found.explanations:  # H. Akaike, IEEE Trans. Automatic Control 19, 1974, 716-723
+        assert some.rank == pytest.approx(some.chi_square + 2 * some.counted)
     if first.number is not None:
         ((path, value),) = TRUTHS[truth].items()
         stated = case.under("hot")[path]
@@ -135,6 +139,19 @@ def test_exact_readings_of_what_tolerances_move_together_are_tested_too():
     assert flownet.check_readings(case, rows).agrees
     rows[0]["reading"] *= 1.5
     assert 1 < flownet.check_readings(case, rows).stated < 1e20
+
+
+def test_what_lies_outside_is_never_cut():
+    off = [row(45.0, point=f"compartment.c{i}.temperature") for i in range(20)]
+    near = [row(25.0, point=f"compartment.c{i}.temperature") for i in range(20, 40)]
+    boxes = [thing for i in range(40) for thing in (
+        flownet.Compartment(name=f"c{i}"),
+        flownet.Wall(name=f"w{i}", from_=f"c{i}", to="outside", area=1, u_value=5),
+    )]  # fmt: skip
+    case = flownet.Enclosure.of(flownet.Outside(temperature="25 degC"), *boxes)
+    found = flownet.check_readings(case, off + near)
+    text, some = "\n".join(render.text(found.sheet, Page())), (range(20), range(20, 40))
+    assert [sum(f"c{i}.temp" in text for i in each) for each in some] == [20, 12]
 
 
 def test_readings_that_agree_need_no_explanation():

@@ -209,6 +209,7 @@ def test_two_compartments_in_series_by_hand():
     assert low.needed == low.alone == pytest.approx(300.0 / (1006.0 * 15.0), rel=1e-5)
     assert high.solved == pytest.approx(low.solved, rel=1e-9)
     assert found.worst in (low, high)
+    assert found.margin == 0.0  # unless it is asked for
 
 
 def test_a_flow_of_just_the_need_brings_the_air_to_its_limit():

@@ -54,6 +54,9 @@ def test_usual_tolerances_are_about_numbers_and_no_conditions():
         assert usual.relative or usual.shape != "lognormal"
         assert usual.key.partition(".")[0] in usual.about
     assert not {usual.kind for usual in USUAL_SPREADS} & {"outside", "supply", "compartment"}
+    within = {(usual.kind, usual.key): usual.within for usual in USUAL_SPREADS}
+    for kind in ("vent", "opening"):  # a drop goes with the loss, and with 1/area^2
+        assert within[kind, "loss"] == pytest.approx(2 * within[kind, "area"])
     assert len({(usual.kind, usual.key) for usual in USUAL_SPREADS}) == len(USUAL_SPREADS)
 
 
