@@ -10,7 +10,7 @@ import pytest
 
 import flownet
 from flownet.schema.errors import CaseError
-from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates
+from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates, settable
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import FAULTS, MISPLACED, RACK
@@ -111,6 +111,24 @@ def test_data_say_what_set_takes(found, faulty):
         assert row["margin"] == pytest.approx(proposal.margin)
         assert row["decides"] == "part.chip"
         assert {*row["effort"].split(" and ")} <= {*EFFORTS}
+
+
+RPM = {"fan_type.good.rated_speed": "2800 rpm", "fan_type.good.speed_range": "0.5 1.0",
+       "fan.left.speed": "1800 rpm", "filter.mat.fouling": 3.0, "fan.*.shutter": None,
+       "recirculation.round.fraction": 0.2, "fan.right.clearance.clutter": 0.2}  # fmt: skip
+
+
+def test_every_change_can_be_written(rack):
+    """The case with the change as text is that with the change itself."""
+    case = rack.with_changes(RPM)
+    some = candidates(case, SCENES)
+    assert {each.kind for each in some} >= {*KINDS} - {"fan_move", "fan_add", "part_place"}
+    for one in some:
+        made = case.with_changes(one.changes)
+        assert made != case or one.edits, one
+        assert case.with_changes(settable(case, one.changes)) == made
+        assert one.words
+        assert "{" not in one.words
 
 
 def test_where_nothing_helps_the_closest_is_told(faulty):
