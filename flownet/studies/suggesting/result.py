@@ -280,5 +280,6 @@ def _effort(each: TriedChange) -> str:
 def _written(case: Enclosure, path: str, value: Any) -> Any:
     """A value of a change as a line of a case file has it."""
     role = case.places(path)[0].role
-    plainly = role is None or isinstance(value, (bool, str))
-    return value if plainly else written(role, convert(role, value))
+    if role is None or isinstance(value, (bool, str)):
+        return value
+    return written(role, convert(role, value))
