@@ -56,8 +56,8 @@ def command(
         asked.screen.note(f"wrote {write}: {', '.join(found.variants)}")
     elif write is not None:
         asked.screen.note(f"{write}: not written, there is no variant to write")
-    nothing = not any(each.margin == each.margin for each in (found.base, *found.tried))
-    if nothing and found.base.status == "unsolved":
+    every = (found.base, *found.proposals, *found.tried)
+    if all(each.status == "unsolved" for each in every):
         raise unsolved(found.reasons or ["no change has a solution"], found.case.origin)
     bad = not found.proposals and not found.holds
     return faults.STRICT if asked.strict and bad else faults.DONE

@@ -122,7 +122,8 @@ def _result(
     unfiltered: int,
 ) -> Suggestions:  # fmt: skip
     together = [each for each in search.sets if len(each[0]) > 1]
-    closest = [] if good else search.closest()
+    near = [] if good else search.closest()
+    closest = [each for each in near if each.status != "unsolved"]
     left = sorted((each for each in singles if not each.holds), key=lambda each: -each.score)
     trial = search.trial
     scenes = tuple(scene.name for scene in trial.scenes)

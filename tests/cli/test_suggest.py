@@ -39,6 +39,9 @@ def test_what_stays_and_what_is_left_out(case):
     assert wrong.exit_code == 2
     assert 'did you mean "left"' in wrong.stderr
     assert box.run("suggest", case, "--without", "fans").exit_code == 2
+    shut = box.run("suggest", case, "-s", "hopeless", "--keep", "fan.*",
+                   "--keep", "vent.*", "--keep", "part.*")  # fmt: skip
+    assert shut.exit_code == 2
 
 
 def test_what_findings_advise_is_tried_on_request(case):
