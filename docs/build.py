@@ -94,6 +94,7 @@ PAGES = (
     "docs/size.md",
     "docs/solver.md",
     "docs/speed-control.md",
+    "docs/suggest.md",
     "docs/sweep.md",
     "docs/theory.md",
     "docs/troubles.md",

@@ -67,6 +67,8 @@ from .studies.size import Sizing as Sizing
 from .studies.size import size as size
 from .studies.size_case import CaseSizing as CaseSizing
 from .studies.size_case import size_case as size_case
+from .studies.suggest import suggest as suggest
+from .studies.suggesting.result import Suggestions as Suggestions
 from .studies.sweep import sweep as sweep
 from .studies.sweep_result import Sweep as Sweep
 from .studies.transient import transient as transient

@@ -29,6 +29,7 @@ WANT_CASE: dict[str, Door] = {
     "compare": flownet.compare,
     "outages": flownet.outages,
     "choose": flownet.choose,
+    "suggest": flownet.suggest,
     "choose_options": flownet.choose_options,
     "uncertainty": lambda wrong: flownet.uncertainty(wrong, seed=1),
     "size_case": flownet.size_case,

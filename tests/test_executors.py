@@ -45,6 +45,8 @@ STUDIES = {
     "choose": lambda case, pool: flownet.choose(
         case, "rear", best="noise", executor=pool),
     "options": lambda case, pool: flownet.choose(case, executor=pool),
+    "suggest": lambda case, pool: flownet.suggest(
+        case, deep=1, scenarios=["hot"], keep=["fan.*", "opening.*", "part.*"], executor=pool),
 }  # fmt: skip
 
 

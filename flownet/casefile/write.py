@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-import json
-import re
 from collections.abc import Callable, Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -15,14 +12,13 @@ from flownet.casefile.tables import thing_class
 from flownet.enclosure.contents import taken_back
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import role_at
-from flownet.enclosure.toml_text import number, written
+from flownet.enclosure.toml_text import number, plain, written
 from flownet.schema import argument_checks, atomic, units
 from flownet.schema import quantities as q
 from flownet.schema.component import Thing
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fields import REMARKS, Number, Role, attribute, given, keys
 
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
 TEMPLATE = Path(__file__).with_name("starter.toml")
 KIND_ORDER = (
     "enclosure", "outside", "supply", "compartment", "opening", "vent", "filter", "baffle", "slot",
@@ -103,29 +99,6 @@ def starter(title: str) -> str:
 def value_text(role: Role | None, value: Any) -> str:
     """One value of a thing as TOML; CaseError, without a place, for what TOML cannot hold."""
     return plain(written(role, value))
-
-
-def key_text(key: str) -> str:
-    """A key, in quotes where it needs them."""
-    return key if _BARE.fullmatch(key) else plain(key)
-
-
-def plain(value: Any) -> str:
-    """Text, numbers, dates, lists and mappings as TOML."""
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
-    if isinstance(value, (bool, int)):
-        return str(value).lower()
-    if isinstance(value, float):
-        return repr(value)  # nan and inf as TOML spells them too
-    if isinstance(value, (datetime.datetime, datetime.date, datetime.time)):
-        return value.isoformat()
-    if isinstance(value, (list, tuple)):
-        return f"[{', '.join(map(plain, value))}]"
-    if isinstance(value, Mapping):
-        inner = ", ".join(f"{key_text(str(key))} = {plain(item)}" for key, item in value.items())
-        return f"{{ {inner} }}" if inner else "{}"
-    raise CaseError(f"a case file cannot hold a {type(value).__name__} (got {value!r:.60})")
 
 
 # --- things ------------------------------------------------------------------------------------

@@ -38,6 +38,7 @@ COMMANDS = {
     },
     "Decide": {
         "compare": "all variants in all scenarios; what a dead fan does",
+        "suggest": "which changes, solved one by one, make it hold",
         "headroom": "how far one input can go before a limit breaks",
         "rank": "which input matters most for one result",
         "sweep": "ranges of inputs, every combination or a sample",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 from typing import TYPE_CHECKING, Any, Union
 
 import click
@@ -14,19 +15,25 @@ from flownet.pages.caption import Caption
 from flownet.pages.findings import Told
 from flownet.pages.operating_points import points_sheet
 from flownet.pages.page import Unsolved
-from flownet.pages.sheet import Sheet
+from flownet.pages.sheet import Listing, Sheet
 from flownet.pages.solution import solution_sheet, unsolved_sheet
 from flownet.results.solution import Solution
 
 if TYPE_CHECKING:
     from flownet.solving.operating_points import OperatingPoint
 
+Advice = Callable[[Solution], "tuple[list[dict[str, Any]], tuple[Listing, ...]]"]
 Answer = Union["tuple[OperatingPoint, ...]", Solution, Unsolved]
 ONE = (Solution, Unsolved)  # else all operating points, that from rest first
 
 all_points = click.option(
     "--all-points", "every_point", is_flag=True,
     help="Every steady state that fans with a dip could settle in, and what leads to each.",
+)  # fmt: skip
+tried = click.option(
+    "--tried", is_flag=True,
+    help="Solve what the findings advise, where it is a change that can be made, and say what each "
+    "brings.",
 )  # fmt: skip
 
 
@@ -36,26 +43,29 @@ all_points = click.option(
     "flownet solve drive-cabinet -s hot+dirty",
     'flownet solve drive-cabinet --set "outside.temperature=45 degC"',
     takes=(
-        options.case, *options.CHANGES, all_points, *options.ANSWER, options.strict,
+        options.case, *options.CHANGES, all_points, tried, *options.ANSWER, options.strict,
     ),
 )  # fmt: skip
-def command(asked: Request, every_point: bool) -> int:
+def command(asked: Request, every_point: bool, tried: bool) -> int:
     """Solve every scenario asked for; print each at once, write, and answer with an exit code."""
     asked.files.check("solve", UNTABLED, picture="map")
+    if tried and every_point:
+        raise click.UsageError("--tried: tries the advice for one state; leave --all-points out")
     changes, names, made = asked.changes, asked.names, list[Answer]()
     left = solving.outcomes(asked.enclosure, names, asked.design, changes, every_point)
     several = every_point or len(names) > 1
+    advice = _advice() if tried else None
 
     def pages() -> Iterator[Sheet]:
         told: Told = set()
-        yield from (_sheet(item, asked, told) for item in made)
+        yield from (_sheet(item, asked, told, advice) for item in made)
         for item in left:
             made.append(item)
-            yield _sheet(item, asked, told)
+            yield _sheet(item, asked, told, advice)
 
     def content() -> dict[str, Any]:
         made.extend(left)
-        found = [point.to_dict() for item in made
+        found = [point.to_dict() | _tried(point, advice) for item in made
                  for point in ((item,) if isinstance(item, ONE) else item)]  # fmt: skip
         return {"solutions": found} if several else found[0]
 
@@ -66,8 +76,25 @@ def command(asked: Request, every_point: bool) -> int:
     return solving.exit_code(from_rest, asked.strict)
 
 
-def _sheet(item: Answer, asked: Request, told: Told) -> Sheet:
+def _sheet(item: Answer, asked: Request, told: Told, advice: Advice | None) -> Sheet:
     if isinstance(item, Unsolved):
         return unsolved_sheet(item)
     made = solution_sheet(item, told) if isinstance(item, Solution) else points_sheet(item, told)
-    return made.captioned(changes=tuple(asked.told))
+    more = advice(item)[1] if advice is not None and isinstance(item, Solution) else ()
+    return made._replace(tables=(*made.tables, *more)).captioned(changes=tuple(asked.told))
+
+
+def _advice() -> Advice:
+    """What the findings of a solution advise, tried once: as in JSON, and as tables."""
+    from flownet.studies.suggesting.advice import advised, tried_table  # noqa: PLC0415 - on request
+
+    @cache
+    def found(solution: Solution) -> tuple[list[dict[str, Any]], tuple[Listing, ...]]:
+        some = advised(solution)
+        return [each.to_dict() for each in some], tuple(tried_table(some))
+
+    return found
+
+
+def _tried(item: object, advice: Advice | None) -> dict[str, Any]:
+    return {"tried": advice(item)[0]} if advice is not None and isinstance(item, Solution) else {}

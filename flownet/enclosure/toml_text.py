@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import datetime
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,8 +17,11 @@ from flownet.schema import fields, units
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.convert import convert, convert_key
+from flownet.schema.errors import CaseError
 from flownet.schema.fields import Role, attribute, given, keys
 from flownet.schema.quantities import Quantity
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 # --- values -> text and numbers, in lists and mappings ------------------------------------------
 
@@ -128,3 +134,29 @@ def _made(case: Enclosure, place: Place) -> Any:
     if not given(value) and place.key == "speed":
         return units.write(case[f"{place.kind}.{place.name}.rotation"], q.SPEED)
     return value
+
+
+# --- as TOML ------------------------------------------------------------------------------------
+
+
+def key_text(key: str) -> str:
+    """A key, in quotes where it needs them."""
+    return key if _BARE.fullmatch(key) else plain(key)
+
+
+def plain(value: Any) -> str:
+    """Text, numbers, dates, lists and mappings as TOML."""
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+    if isinstance(value, (bool, int)):
+        return str(value).lower()
+    if isinstance(value, float):
+        return repr(value)  # nan and inf as TOML spells them too
+    if isinstance(value, (datetime.datetime, datetime.date, datetime.time)):
+        return value.isoformat()
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(map(plain, value))}]"
+    if isinstance(value, Mapping):
+        inner = ", ".join(f"{key_text(str(key))} = {plain(item)}" for key, item in value.items())
+        return f"{{ {inner} }}" if inner else "{}"
+    raise CaseError(f"a case file cannot hold a {type(value).__name__} (got {value!r:.60})")

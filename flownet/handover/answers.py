@@ -33,7 +33,7 @@ from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.pages.verdict import ranked, verdict
 from flownet.pictures import style
 from flownet.pictures.curves import CURVE_HEADS, curve_points
-from flownet.results.finding import SEVERITIES
+from flownet.results.finding import SEVERITIES, Finding
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import FlownetError
@@ -313,5 +313,13 @@ def _change(found: Reviewed, units: str) -> PageSection:
         blocks.append(PageBlock("findings", "Findings", pair.words, pair.key, data=[
             {"severity": item.severity, "rule": item.rule,
              "text": printed(sentence(item.message(units).strip())),
-             "advice": printed(item.advice(units).strip())} for item in rows]))  # fmt: skip
+             "advice": printed(item.advice(units).strip()),
+             "tried": printed(_tried(found, pair, item, units))} for item in rows]))  # fmt: skip
     return PageSection("What should be changed?", (always(said, "lead"),), tuple(blocks))
+
+
+def _tried(found: Reviewed, pair: ShownPair, finding: Finding, units: str) -> str:
+    """What the advice of a finding of the decisive pair brings; empty where it is no change that
+    can be made."""
+    made = found.advice.get((finding.rule, finding.subject)) if pair == found.decisive else None
+    return made.words(units) if made is not None else ""

@@ -23,6 +23,7 @@ from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_subject import span, subject
 from flownet.studies.outages import Outages, outages
 from flownet.studies.outcome import PairOutcome
+from flownet.studies.suggesting.advice import Advised, advised
 from flownet.studies.uncertainty import Uncertainty, uncertainty
 from flownet.studies.verdicts import closeness
 
@@ -101,6 +102,13 @@ class Reviewed:
         """Pairs of the comparison that cannot be shown."""
         every = sum(cell is not None for row in self.comparison.cells for cell in row)
         return every - len(self.pairs)
+
+    @cached_property
+    def advice(self) -> dict[tuple[str, str], Advised]:
+        """By rule and subject: what the findings of the decisive pair advise, tried."""
+        solution = self.solutions.get(self.decisive.key)
+        found = advised(solution) if solution is not None else ()
+        return {(each.finding.rule, each.finding.subject): each for each in found}
 
     @cached_property
     def scale(self) -> tuple[float, float]:

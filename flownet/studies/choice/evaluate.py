@@ -120,7 +120,7 @@ class Evaluation:
         broken = np.zeros((SAMPLE, len(left)), bool)
         for k in left:
             here = self.applies[sample, k]
-            broken[here, k] = ~self._stand(k, sample[here], None)[1].holds
+            broken[here, k] = ~self.stand(k, sample[here], None)[1].holds
         order: list[int] = []
         alive = np.ones(SAMPLE, bool)
         while left:
@@ -219,7 +219,7 @@ class Evaluation:
         """Solve some combinations in one scenario, and keep what it says."""
         if not len(rows):
             return
-        pairs, stand = self._stand(k, rows, progress)
+        pairs, stand = self.stand(k, rows, progress)
         limit, measured = self._limits(stand)
         kept, found, bad = self.kept, score(stand), ~stand.holds
         before = kept.score[rows]
@@ -238,7 +238,7 @@ class Evaluation:
             kept[name][rows] = most(kept[name][rows], pairs[f"total.{path}"])
         self.status[rows, k] = stand.status
 
-    def _stand(
+    def stand(
         self, k: int, rows: Integers, progress: Progress | None
     ) -> tuple[Outcomes, Assessment]:
         """(rows,) what equals another combination in all that the scenario leaves is solved once;

@@ -191,14 +191,20 @@ def _lacking(every: Evaluation, pair: Sequence[Array], best: Integers) -> list[i
     return list(found.values())
 
 
-def _check_limits(every: Evaluation, best: Sequence[str]) -> None:
-    """CaseError for a case without limits, or without one of a temperature where it ranks."""
+def check_limits(every: Evaluation) -> set[str]:
+    """The kinds of limits there are; CaseError for a case without any."""
     limits = {limit for limit, _ in every.limits} - set(VOID)
     if not limits and every.solved and (every.status[every.parts[0]] != UNSOLVED).all():
         raise CaseError(
             "limits: the case has none that could hold; give a compartment air_limit, a part "
             "limit, limits.noise_dBA or limits.fan_life_hours"
         )
+    return limits
+
+
+def _check_limits(every: Evaluation, best: Sequence[str]) -> None:
+    """CaseError for a case without limits, or without one of a temperature where it ranks."""
+    limits = check_limits(every)
     if "temperature" in best and limits and not limits & set(THERMAL):
         raise CaseError("best: temperature needs a limit of a part or an air_limit; there is none")
 

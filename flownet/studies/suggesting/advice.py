@@ -1,0 +1,138 @@
+"""What findings advise, tried: of those changes that can be made by themselves what each brings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from flownet.findings import RULES
+from flownet.judging.assessment import UNSOLVED, VOID
+from flownet.pages.sheet import Column, Listing
+from flownet.results.finding import Finding
+from flownet.results.limits import broken
+from flownet.results.solution import Solution
+from flownet.schema import quantities as q
+from flownet.schema.arrays import Array
+from flownet.schema.fields import NONE
+from flownet.schema.quantities import Quantity
+from flownet.studies.outcome import margin_unit
+from flownet.studies.runs import Outcomes, Run, evaluate
+from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
+
+BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
+ADVICE = {  # rule -> kinds of change that its advice comes to
+    "limit-part": (*BRING_AIR, "seal", "filler", "clearance", "shutter"),
+    "limit-air": (*BRING_AIR, "seal", "filler", "clearance", "shutter"),
+    "limit-flow": BRING_AIR, "limit-noise": ("speed", "fan_off", "fan_type"),
+    "limit-life": ("turn", "fan_type"),
+    "fan-stall": ("area", "open_ratio", "mat", "unseal", "fan_type"),
+    "fan-past-free-delivery": ("speed", "fan_off", "fan_type"),
+    "fan-backflow": ("fan_off", "shutter", "area", "fan_type"), "fans-opposed": ("turn", "unseal"),
+    "outlet-missing": ("unseal", "area"), "bearing-unsuited": ("fan_type",),
+    "fan-air-range": ("turn", "fan_move", "fan_type"), "speed-below-minimum": ("speed",),
+    "draught-against-fan": ("turn", "speed", "fan_type"),
+    "air-returns-inside": ("seal", "filler", "area", "unseal"), "fan-out": ("shutter",),
+    "no-through-air": ("unseal",), "slot-empty": ("filler",), "filter-bypass": ("seal",),
+    "clearance-tight": ("clearance",), "supply-mismatch": ("supply", "fan_type"),
+}  # fmt: skip
+
+
+class Advised(NamedTuple):
+    """The best of the changes that the advice of a finding comes to."""
+
+    finding: Finding
+    change: ProposedChange | None  # None: none of them has a solution that counts
+    changes: Mapping[str, Any]  # of it, as `--set` takes them
+    gone: bool  # what it speaks of is so no more: the limit holds, the rule is silent
+    gain: float  # of the margin it speaks of, else of the least temperature margin
+    quantity: Quantity
+    about: str  # whose margin that is: at part.drive, to the least margin
+    tried: int  # how many changes
+
+    @property
+    def helps(self) -> bool:
+        """Whether anything is better for it."""
+        return self.change is not None and (self.gone or self.gain > 0)
+
+    def words(self, units: str = "metric") -> str:
+        """`slot.card-9 blanked: +2.4 K at part.switch-chip-1`."""
+        if self.change is None or not self.helps:
+            return f"none of {self.tried} changes of this sort helps"
+        gain = f"{self.quantity.shown(units).text(self.gain, '+')} {self.about}"
+        limit = self.finding.rule.startswith("limit-")
+        gone = "" if not self.gone else "it holds" if limit else "no such finding"
+        words = (gain if not math.isnan(self.gain) else "", gone)
+        return f"{self.change.words}: {', '.join(filter(None, words))}"
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in JSON."""
+        return {
+            "rule": self.finding.rule, "subject": self.finding.subject,
+            "changes": self.changes if self.helps else None, "gone": self.gone,
+            "gain": None if math.isnan(self.gain) else self.gain,
+            "gain_unit": margin_unit(self.quantity), "words": self.words(),
+        }  # fmt: skip
+
+
+def advised(solution: Solution) -> tuple[Advised, ...]:
+    """What the advice of each finding brings, where it is a change that can be made: all such
+    changes are solved in the scenario of the solution, as one batch."""
+    findings = [each for each in solution.findings if each.rule in ADVICE]
+    if not findings:
+        return ()
+    case = solution.case
+    running = {f"fan.{name}.state": "running" for name in case.applied.failed}
+    wanted = {kind for each in findings for kind in ADVICE[each.rule]}
+    some = [each for each in candidates(case.with_changes(running) if running else case, ("base",))
+            if each.kind in wanted and each.case is None]  # fmt: skip
+    found = evaluate(case, [Run(), *(Run(changes=each.changes) for each in some)])
+    return tuple(_best(each, some, found) for each in findings)
+
+
+def tried_table(some: Sequence[Advised]) -> Iterator[Listing]:
+    """What the advice brings, a line for each finding."""
+    if some:
+        yield Listing("tried", (
+            Column("Tried", [each.finding.rule for each in some]),
+            Column("", [each.finding.subject for each in some]),
+            Column("", [each.words for each in some]),
+        ), hang=True)  # fmt: skip
+
+
+def _best(finding: Finding, some: Sequence[ProposedChange], found: Outcomes) -> Advised:
+    """The first that ends what a finding of a limit speaks of, of others the one that ends it with
+    most margin; else that which brings most."""
+    margins, quantity, about = _margins(finding, found)
+    status = found.stand.status
+    best = Advised(finding, None, NONE, False, math.nan, quantity, about, 0)
+    own = [i for i, each in enumerate(some, 1) if each.kind in ADVICE[finding.rule]]
+    limit = finding.rule.startswith("limit-")
+    for i in own:
+        if status[i] == UNSOLVED or (status[i] == VOID and status[0] != VOID):
+            continue
+        gone = not broken(finding.rule.removeprefix("limit-"), margins[i]) if limit \
+            else not _speaks(finding, found.select(i))  # fmt: skip
+        gain = float(margins[i] - margins[0])
+        if best.gone and (limit or not gone):
+            continue
+        more = np.nan_to_num(gain) > np.nan_to_num(best.gain)
+        if best.change is None or gone > best.gone or more:
+            best = best._replace(change=some[i - 1], gone=gone, gain=gain)
+    changes = settable(found.case(0), best.change.changes) if best.change is not None else NONE
+    return best._replace(tried=len(own), changes=changes)
+
+
+def _margins(finding: Finding, found: Outcomes) -> tuple[Array, Quantity, str]:
+    """(pairs,) the margin that a finding speaks of, else the least of temperatures."""
+    for item in found.limits:
+        if finding.rule == f"limit-{item.limit}" and finding.subject == item.subject:
+            return item.margin, item.margin_quantity, f"at {item.subject}"
+    return found["total.worst_margin"], q.DIFFERENCE, "to the least margin"
+
+
+def _speaks(finding: Finding, solution: Solution) -> bool:
+    """Whether its rule still says the same of the same subject."""
+    return any(each.subject == finding.subject for each in RULES[finding.rule](solution))

@@ -1,0 +1,285 @@
+"""What was proposed: which changes make a case hold, what was tried and was not enough."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from flownet.enclosure.apply import covered
+from flownet.enclosure.changes import converted
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.toml_text import plain, written
+from flownet.judging.assessment import OK, STATUSES, TIGHT
+from flownet.judging.voids import told
+from flownet.pages.caption import Caption
+from flownet.pages.page import counted, spaced
+from flownet.pages.result import Result
+from flownet.pages.sheet import Column, Listing, Sentence, Sheet
+from flownet.pages.table import ROWS, cut
+from flownet.results.limits import Limit
+from flownet.schema import quantities as q
+from flownet.schema.convert import convert
+from flownet.schema.fault import listed
+from flownet.studies.outcome import margin_unit
+from flownet.studies.suggesting.kinds import KINDS, settable
+from flownet.studies.suggesting.trial import TriedChange
+from flownet.studies.verdicts import divided, margin_text
+
+SHOWN = 3  # proposals in the first sentence, and printed as blocks
+MOVES_NOTHING = (
+    0.05  # K, dB, m3/h: what moves a margin or a flow by less does nothing; our own choice
+)
+HEARD = 0.5  # dB, likewise
+NUMBERS = ("no change", "one change", "two changes together", "three changes together")
+WITHOUT_NUMBER = ("unsolved", "void")
+HOW_IT_COUNTS = (
+    "What holds was solved in every scenario, outages included; a void state never counts. Least "
+    "effort first: a setting, a filler or seal, a mat, a hole, a part elsewhere, a shutter, a fan, "
+    "a second fan; then the lower price, the smaller change, the larger margin. Whether a change "
+    "can be built is for you to say: solve the one you take and read its findings."
+)
+
+
+class TriedCounts(NamedTuple):
+    """How much was tried."""
+
+    changes: int  # one at a time
+    sets: int  # several together
+    solved: int  # pairs of a change, or several, and a scenario
+    holding: int  # that hold, of those with the fewest changes
+    unfiltered: int  # that would, but draw in air past the filter that is required
+
+
+@dataclass(frozen=True, repr=False, eq=False)
+class Suggestions(Result):
+    """Changes that make a case hold, least effort first; else those that come closest."""
+
+    case: Enclosure
+    base: TriedChange  # the case as it is
+    proposals: tuple[TriedChange, ...]  # all hold
+    closest: tuple[TriedChange, ...]  # where none does, solved in every scenario
+    tried: tuple[TriedChange, ...]  # single changes that are not enough, the nearest first
+    counts: TriedCounts
+    scenarios: tuple[str, ...]
+    in_layers: tuple[tuple[Limit, ...], ...]  # of the first proposals: what breaks in layers
+    reasons: tuple[str, ...]  # why something has no solution
+
+    def __repr__(self) -> str:
+        return f'<Suggestions "{self.case.title}": {self.verdict}>'
+
+    @property
+    def holds(self) -> bool:
+        """Whether the case holds as it is, be it tight."""
+        return self.base.everywhere and self.base.status in STATUSES[TIGHT:]
+
+    @property
+    def enough(self) -> bool:
+        """Whether it holds with its margin."""
+        return self.holds and self.base.status == STATUSES[OK]
+
+    # --- as variants ------------------------------------------------------------------------------
+
+    @cached_property
+    def variants(self) -> dict[str, Mapping[str, Any]]:
+        """The changes of each proposal by the name of a variant, with those that the case had
+        already; not of one that no variant can say."""
+        whole, start = self.case.source or self.case, 1
+        while f"suggested-{start}" in whole.variants:
+            start += 1
+        before = self.case.applied.changes if self.case.source is not None else {}
+        return {
+            f"suggested-{number}": covered(whole, before, each.changes)
+            for number, each in enumerate(self.proposals, start) if not each.edits
+        }  # fmt: skip
+
+    @property
+    def with_variants(self) -> Enclosure:
+        """The case as it was read, with a variant for each proposal."""
+        whole = self.case.source or self.case
+        made = {name: MappingProxyType({path: converted(whole, path, value)
+                                        for path, value in changes.items()})
+                for name, changes in self.variants.items()}  # fmt: skip
+        every = MappingProxyType({**whole.variants, **made})
+        return dataclasses.replace(whole, variants=every)
+
+    def blocks(self) -> Iterator[tuple[str, list[str]]]:
+        """Each proposal as lines of a case file, by their heading."""
+        for name, changes in self.variants.items():
+            yield f"[variant.{name}]", [f"{plain(path)} = {plain(_written(self.case, path, value))}"
+                                        for path, value in changes.items()]  # fmt: skip
+        for path, value in (pair for each in self.proposals for pair in each.edits.items()):
+            kind, name, key = path.split(".", 2)
+            yield f"[{kind}.{name}], in its own table", [f"{plain(key)} = {plain(value)}"]
+
+    # --- in words ---------------------------------------------------------------------------------
+
+    def verdicts(self, units: str = "metric") -> tuple[str, ...]:
+        """In sentences: what makes it hold, how it stands now, what breaks in layers."""
+        return tuple(self._sentences(units))
+
+    def _sentences(self, units: str) -> Iterator[str]:
+        now = stands(self.base, units)
+        if self.enough:
+            yield f"holds everywhere with its margin ({now}): nothing is proposed"
+        else:
+            yield self._first(units)
+            yield f"as it is: {'it holds, but tight: ' * self.holds}{now}"
+        for number, lost in enumerate(self.in_layers, 1):
+            yield from divided(lost, units, f"{number}: " if self.proposals else "")
+        if out := self.counts.unfiltered:
+            yield f"{counted(out, 'change')} that would do left out: the air would come in past " \
+                  "the filter that is required"  # fmt: skip
+
+    def _first(self, units: str) -> str:
+        some, counts = self.proposals, self.counts
+        verb, rest = ("give", "it its margin") if self.holds else ("make", "it hold")
+        if some:
+            many = len(some[0].made)
+            lead = NUMBERS[many] if many < len(NUMBERS) else f"{many} changes together"
+            alone = "no single change does; " * (many > 1)
+            told_ = "; ".join(f"{each.words} ({self._left(each, units)})" for each in some[:SHOWN])
+            more = counts.holding - len(some[:SHOWN])
+            also = f"; {more} more do" * (more > 0)
+            return f"{alone}{lead} {verb}{'s' * (many == 1)} {rest}: {told_}{also}"
+        if not counts.changes:
+            return "nothing is left that may be changed"
+        sets = f", nor does one of {spaced(counts.sets)} sets of them" * bool(counts.sets)
+        near = "".join(f"; the closest: {each.words} ({stands(each, units)})"
+                       for each in self.closest[:1])  # fmt: skip
+        return f"none of {counted(counts.changes, 'change')} {verb}s {rest}{sets}{near}"
+
+    def _left(self, each: TriedChange, units: str) -> str:
+        """`2.1 K left at part.drive in hot+dirty, +3 dB, price 31`."""
+        margin = each.margin_quantity.shown(units).text(each.margin)
+        louder = each.noise - self.base.noise
+        noise = f", {q.LEVEL_DIFFERENCE.shown(units).text(louder, '+')}" * (abs(louder) >= HEARD)
+        cost = f", price {each.price:.4g}" if each.price > 0 else ""
+        return f"{margin} left at {each.subject} in {each.scenario}{noise}{cost}"
+
+    def gain(self, each: TriedChange) -> float:
+        """By how much the margin that decides is larger; NaN where it is of another sort, or one
+        of both has none that counts."""
+        lost = each.status in WITHOUT_NUMBER or self.base.status in WITHOUT_NUMBER
+        same = each.margin_quantity == self.base.margin_quantity
+        return each.margin - self.base.margin if same and not lost else math.nan
+
+    def _brings(self, each: TriedChange, units: str) -> str:
+        """What a change that is not enough does, and why."""
+        gain, base = self.gain(each), self.base
+        if each.status in WITHOUT_NUMBER:
+            return f"{each.words}: {stands(each, units)}"
+        if (each.scenario, each.subject) != (base.scenario, base.subject) or math.isnan(gain):
+            return f"{each.words}: then {each.subject} in {each.scenario} decides"
+        more = (each.air - base.air) * 3600
+        flow = q.VOLUME_FLOW.shown(units).text(abs(each.air - base.air))
+        why = (
+            f"{flow} {'less' if more < 0 else 'more'} comes in"
+            if abs(more) >= MOVES_NOTHING
+            else ""
+        )
+        if why and (gain < 0) != (more < 0):
+            why += f", but {'less' if gain < 0 else 'more'} of it gets there"
+        nothing = "next to nothing changes there"
+        return f"{each.words}: {why if abs(gain) >= MOVES_NOTHING else nothing}".removesuffix(": ")
+
+    # --- as tables --------------------------------------------------------------------------------
+
+    @property
+    def sheet(self) -> Sheet:
+        """The answer, proposals as blocks for the case file, what was not enough, data."""
+        size = f"{counted(self.counts.changes, 'change')} in " \
+               f"{counted(len(self.scenarios), 'scenario')}"  # fmt: skip
+        best = list({each.made[0].group: each for each in self.tried[::-1]}.values())[::-1]
+        few = cut(best, ROWS, lambda each: False)
+        tables = [
+            *self._listed("Proposal" if self.proposals else "Closest"),
+            *(Listing("block", (Column(head, lines),), "page" if number < SHOWN else "all",
+                      whole=True) for number, (head, lines) in enumerate(self.blocks())),
+            *self._alone(few, len(best) - len(few), "short"), *self._alone(best, 0, "all"),
+            self._data("proposals", self.proposals or self.closest, "data"),
+            self._data("tried", self.tried, "json"),
+        ]  # fmt: skip
+        base = self.base
+        facts = {
+            "verdict": list(self.verdicts()), "holds": self.holds, "enough": self.enough,
+            "as_it_is": {"status": base.status, "limit": base.limit or None,
+                         "decides": base.subject or None, "scenario": base.scenario or None},
+            "scenarios": list(self.scenarios), **self.counts._asdict(),
+        }  # fmt: skip
+        return Sheet("suggest", Caption.of(self.case, size), self.verdicts, tables,
+                     (Sentence("", HOW_IT_COUNTS),), facts)  # fmt: skip
+
+    def _listed(self, head: str) -> Iterator[Listing]:
+        if some := self.proposals or self.closest:
+            yield Listing("words", (
+                Column(head, [str(place) for place in range(1, len(some) + 1)]),
+                Column("margin", [partial(_margin, each) for each in some], right=True,
+                       styles=["" if each.holds else "bad" for each in some]),
+                Column("noise", [each.noise for each in some], q.LEVEL),
+                Column("effort", [_effort(each) for each in some]),
+                Column("", [each.words for each in some]),
+            ), hang=True)  # fmt: skip
+
+    def _alone(self, some: Sequence[TriedChange], more: int, use: str) -> Iterator[Listing]:
+        """Single changes that are not enough, of sizes of one change the best."""
+        if some:
+            left = (Sentence("  ", f"... {more} more (--all)"),) * bool(more)
+            yield Listing("alone", (
+                Column("Not enough", [partial(_margin, each) for each in some]),
+                Column("more", [self.gain(each) for each in some], self.base.margin_quantity,
+                       form="+"),
+                Column("", [partial(self._brings, each) for each in some]),
+            ), use, left, apart=False, hang=True)  # fmt: skip
+
+    def _data(self, name: str, some: Sequence[TriedChange], use: str) -> Listing:
+        quantities = [each.margin_quantity for each in some]
+        return Listing(name, (
+            Column("changes", [settable(self.case, each.changes) for each in some]),
+            Column("edits", [each.edits for each in some]),
+            *(Column(key, [getattr(each, key) for each in some])
+              for key in ("words", "holds", "everywhere", "status")),
+            Column("margin", [each.margin for each in some], quantities),
+            Column("margin_unit", [margin_unit(each) for each in quantities]),
+            Column("limit", [each.limit or None for each in some]),
+            Column("decides", [each.subject or None for each in some]),
+            Column("scenario", [each.scenario or None for each in some]),
+            Column("effort", [_effort(each) for each in some]),
+            Column("noise", [each.noise for each in some], q.LEVEL),
+            Column("price", [each.price if each.price > 0 else None for each in some]),
+        ), use)  # fmt: skip
+
+
+def stands(each: TriedChange, units: str) -> str:
+    """`-14.5 K at part.drive in hot`, `void: fan.left in stall in hot`."""
+    where = f" in {each.scenario}" * bool(each.scenario)
+    if each.status == "unsolved":
+        return f"no solution{where}"
+    if each.status == "void":
+        return f"void: {told({each.limit: [each.subject]}, units)}{where}"
+    margin = margin_text(each.margin, each.margin_quantity, units)
+    return f"{margin} at {each.subject}{where}"
+
+
+def _margin(each: TriedChange, units: str) -> str:
+    if each.status == "unsolved":
+        return "unsolved"
+    paper = " void" * (each.status == "void")
+    return margin_text(each.margin, each.margin_quantity, units) + paper
+
+
+def _effort(each: TriedChange) -> str:
+    """`second fan and hole`."""
+    return listed(dict.fromkeys(KINDS[one.kind].effort for one in each.made))
+
+
+def _written(case: Enclosure, path: str, value: Any) -> Any:
+    """A value of a change as a line of a case file has it."""
+    role = case.places(path)[0].role
+    if role is None or isinstance(value, (bool, str)):
+        return value
+    return written(role, convert(role, value))

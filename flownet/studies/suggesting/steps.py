@@ -1,0 +1,185 @@
+"""Single changes of single things, each kind by a function over the case."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan
+from flownet.enclosure.outages import SHUTTER
+from flownet.schema import quantities as q
+from flownet.schema import units
+from flownet.schema.fields import get, given
+from flownet.studies.choice.eligibility import FanPlaces, unfit
+
+LARGER = (1.25, 1.5, 2.0)  # sizes that are tried, times the present one
+SMALLER = (0.8, 0.667, 0.5)
+COARSER = (0.7, 0.5)  # drops of a coarser mat, likewise
+SLOWED = (0.9, 0.8)  # speeds
+LED_BACK = (0.5, 0.0)  # exhaust that comes round to an intake
+OPEN, ROUND_EDGED = 0.95, 0.7  # of a grille
+
+
+class SingleChange(NamedTuple):
+    """One change of one thing; `says` has `{}` for its name."""
+
+    about: str  # fan.left
+    values: Mapping[str, Any]  # ending of the path, or a whole path -> value
+    says: str
+    degree: int = 0  # of several sizes: the next takes more effort
+    price: float = math.nan  # of what is bought for it
+
+
+class Site(NamedTuple):
+    """A case, and what it is in the scenarios that decide, without their outages."""
+
+    case: Enclosure
+    made: Mapping[str, Enclosure]
+    asked: Sequence[str]
+
+    def live(self, *kinds: str) -> Iterator[Any]:
+        """Things of these kinds that are not blanked, nor stand on a blanked fan."""
+        for item in self.every(*kinds):
+            on = getattr(item, "on", None)
+            host = self.case.branches[on] if on else None
+            if "blanked" not in (getattr(item, "state", ""), getattr(host, "state", "")):
+                yield item
+
+    def every(self, *kinds: str) -> Iterator[Any]:
+        """Things of these kinds."""
+        return (item for kind in kinds for item in self.case.things[kind].values())
+
+    @property
+    def running(self) -> list[Fan]:
+        """Fans that run."""
+        return [fan for fan in self.case.fans.values() if fan.running]
+
+    def fits(self, fan: Fan, type_: str) -> bool:
+        """Whether a type can serve at a place, by supply, frame, shaft and speed."""
+        return not unfit(FanPlaces(self.case, (fan,), self.made, None), type_)
+
+    def price(self, type_: str) -> float:
+        """Of a fan of this type."""
+        return float(self.case.things["fan_type"][type_].price)
+
+
+def sized(
+    site: Site, kinds: Sequence[str], key: str, factors: Sequence[float], what: str,
+    most: Callable[[Any], float] = lambda item: math.inf,
+) -> Iterator[SingleChange]:  # fmt: skip
+    """A number of a thing times some factors, up to the most that it may be."""
+    for item in site.live(*kinds):
+        now, end = get(item, key), most(item)
+        for degree, factor in enumerate(factors if given(now) and now else ()):
+            value = float(f"{min(now * factor, end):.12g}")
+            if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
+                yield SingleChange(
+                    item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree
+                )
+
+
+def state(
+    site: Site, kinds: Sequence[str], was: Sequence[str], to: str, says: str
+) -> Iterator[SingleChange]:  # fmt: skip
+    """A state for another one; not of the only fan, nor of what stands on something else."""
+    for item in site.every(*kinds):
+        fan = item.KIND == "fan"
+        alone = fan and to == "blanked" and len(site.running) < 2
+        lacks = alone or getattr(item, "on", None) or getattr(item, to, "") is None
+        if item.state in was and not lacks:
+            price = site.price(item.type) if fan and to == "running" else math.nan
+            yield SingleChange(item.path, {".state": to}, says, price=price)
+
+
+def speed(site: Site) -> Iterator[SingleChange]:
+    """To the top of its range and half the way; slower where noise is limited."""
+    slower = SLOWED if given(site.case.limits.noise_dBA) else ()
+    for fan in site.running:
+        rating, control = site.case.rating(fan), fan.speed_control
+        low, top = rating.speed_range or (math.inf, -math.inf)
+        key, now = ".speed", fan.speed if given(fan.speed) else fan.rotation / rating.rated_speed
+        if control is not None:
+            last = len(control.speed) - 1
+            key, now = f".speed_control.speed.{last}", control.speed[last]
+        rpm = control is None and given(fan.rotation)
+        for degree, ratio in enumerate(((now + top) / 2, top, *(now * each for each in slower))):
+            speed = float(f"{ratio:.3g}")
+            if speed != now and low <= speed <= top:
+                value = units.write(speed * rating.rated_speed, q.SPEED) if rpm else speed
+                yield SingleChange(
+                    fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree
+                )
+
+
+def turn(site: Site) -> Iterator[SingleChange]:
+    for fan in site.running:
+        other = "forward" if fan.mounted == "reversed" else "reversed"
+        yield SingleChange(fan.path, {".mounted": other}, "{} turned round")
+
+
+def supply(site: Site) -> Iterator[SingleChange]:
+    for fan in site.running:
+        for name in site.case.things["supply"]:
+            if fan.supply is not None and name != fan.supply:
+                yield SingleChange(fan.path, {".supply": name}, f"{{}} on supply.{name}")
+
+
+def shutter(site: Site) -> Iterator[SingleChange]:
+    for fan in site.running:
+        if fan.shutter is None:
+            yield SingleChange(fan.path, {".shutter": SHUTTER}, "a back-draught shutter on {}")
+
+
+def fan_type(site: Site) -> Iterator[SingleChange]:
+    for fan in site.running:
+        for name in site.case.things["fan_type"]:
+            if name != fan.type and ".rating." not in name and site.fits(fan, name):
+                yield SingleChange(
+                    fan.path, {".type": name}, f"{{}}: {name}", price=site.price(name)
+                )
+
+
+def fan_move(site: Site) -> Iterator[SingleChange]:
+    for fan in site.running:
+        for place in site.every("fan"):
+            if place.state == "blanked" and site.fits(place, fan.type):
+                moved = {".state": "blanked", f"{place.path}.state": "running",
+                         f"{place.path}.type": fan.type}  # fmt: skip
+                yield SingleChange(fan.path, moved, f"{{}} moved to the place of {place.path}")
+
+
+def clutter(site: Site) -> Iterator[SingleChange]:
+    for fan in site.running:
+        if fan.clearance is not None and fan.clearance.clutter > 0:
+            yield SingleChange(fan.path, {".clearance.clutter": 0.0}, "no cables before {}")
+
+
+def clean(site: Site) -> Iterator[SingleChange]:
+    for item in site.live("filter", "vent"):
+        if item.fouling > 1:
+            yield SingleChange(item.path, {".fouling": 1.0}, "{} clean")
+
+
+def mat(site: Site) -> Iterator[SingleChange]:
+    for item in site.live("filter"):
+        for degree, factor in enumerate(COARSER if item.state == "fitted" else ()):
+            rows = tuple(
+                (v, float(f"{drop * factor:.12g}")) for v, drop in item.velocity_drop or ()
+            )
+            values = {".velocity_drop": rows} if rows else {".loss": item.loss * factor}
+            yield SingleChange(
+                item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree
+            )
+
+
+def baffle(site: Site) -> Iterator[SingleChange]:
+    for item in site.every("baffle"):
+        says = "{} taken out" if item.present else "{} put in"
+        yield SingleChange(item.path, {".present": not item.present}, says, len(LARGER))
+
+
+def most_open(vent: Any) -> float:
+    """The most of a grille that is open, as far as its law goes."""
+    return ROUND_EDGED if vent.construction == "round-edged" else OPEN

@@ -1,0 +1,163 @@
+"""Proposals against brute force, their own file, and cases with one planted fault each."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from types import MappingProxyType
+
+import pytest
+
+import flownet
+from flownet.schema.errors import CaseError
+from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates, settable
+from tests.casefile.small import load
+from tests.each import each
+from tests.studies.planted import FAULTS, MISPLACED, RACK
+
+TWO = {"slot.card-3.state": "empty", "opening.gap.state": "open"}
+SOME = ("filler", "seal", "baffle")
+SCENES = ("base", "fan.left-out")
+LEFT = [kind for kind in KINDS if kind not in SOME]
+
+
+@pytest.fixture(scope="module", name="rack")
+def loaded(tmp_path_factory):
+    return load(tmp_path_factory.mktemp("rack"), RACK)
+
+
+@pytest.fixture(scope="module", name="faulty")
+def with_two(rack):
+    """Two faults: no single change undoes both."""
+    return rack.with_changes(TWO)
+
+
+@pytest.fixture(scope="module", name="found")
+def proposed(faulty):
+    return flownet.suggest(faulty, scenarios=SCENES, without=LEFT)
+
+
+@each({fault.name: fault for fault in FAULTS}, "fault")
+def test_the_cure_of_a_planted_fault_is_among_the_first_three(fault, rack, tmp_path):
+    case = rack.with_changes(fault.fault) if fault.fault else load(tmp_path, MISPLACED)
+    found = flownet.suggest(case, scenarios=[fault.scenario], deep=1)
+    assert not found.holds
+    first = [{*each.changes, *each.edits} for each in found.proposals[:3]]
+    assert any(fault.cure in paths for paths in first), found.verdict
+    for proposal in found.proposals:
+        assert proposal.holds
+        assert proposal.status in ("ok", "tight")
+    order = [proposal.effort for proposal in found.proposals]
+    assert order == sorted(order)
+
+
+def test_a_case_with_its_margin_gets_no_proposal(rack):
+    found = flownet.suggest(rack, deep=1)
+    assert found.enough
+    assert (found.proposals, found.closest, found.tried) == ((), (), ())
+    assert found.verdict.startswith("holds everywhere")
+    tight = rack.with_changes({"limits.margin": "1.6 K"})
+    found = flownet.suggest(tight, without=[kind for kind in KINDS if kind != "filler"])
+    assert found.holds
+    assert not found.enough
+    assert [each.status for each in found.proposals] == ["ok"]
+    assert "give" in found.verdict
+
+
+def test_pairs_are_those_of_brute_force(faulty, found):
+    """Every change, and every two that touch different things, as variants of a comparison."""
+    some = candidates(faulty, SCENES, without=LEFT)
+    sets = [(one,) for one in some]
+    sets += [two for two in itertools.combinations(some, 2)
+             if not {*two[0].things} & {*two[1].things}]  # fmt: skip
+    made = {str(i): MappingProxyType({p: v for one in each for p, v in one.changes.items()})
+            for i, each in enumerate(sets)}  # fmt: skip
+    case = dataclasses.replace(faulty, variants=MappingProxyType(made))
+    table = flownet.compare(case, variants=list(made), scenarios=SCENES)
+    holding = {}
+    for name, changes in made.items():
+        if all(cell.holds for cell in table.column(name)):
+            holding[frozenset(changes.items())] = table.worst(name).margin
+    alone = [changes for changes in holding if len(changes) == 1]
+    assert not alone
+    assert len(holding) > 1
+    proposed = {frozenset(each.changes.items()): each.margin for each in found.proposals}
+    assert proposed == pytest.approx(holding, abs=1e-6)
+    one = {frozenset(each.changes.items()): each.margin for each in found.tried}
+    for name, changes in made.items():
+        if len(changes) == 1:  # each was solved where the case fails, which is where it is worst
+            assert one[frozenset(changes.items())] == pytest.approx(
+                table.worst(name).margin, abs=1e-6, nan_ok=True)  # fmt: skip
+
+
+def test_the_written_file_gives_the_same_margins(found, tmp_path):
+    flownet.save_case(found.with_variants, tmp_path / "new.toml")
+    again = flownet.load_case(tmp_path / "new.toml")
+    assert list(again.variants) == [*found.variants] == ["suggested-1", "suggested-2"]
+    table = flownet.compare(again, variants=list(found.variants), scenarios=SCENES)
+    margins = [table.worst(name).margin for name in found.variants]
+    assert margins == pytest.approx([each.margin for each in found.proposals], abs=1e-6)
+    blocks = "\n".join("\n".join([head, *lines]) for head, lines in found.blocks())
+    pasted = load(tmp_path, RACK + "\n" + blocks)
+    for name, changes in found.variants.items():
+        assert pasted.variants[name] == changes
+
+
+def test_data_say_what_set_takes(found, faulty):
+    told = found.to_dict()
+    assert [each["holds"] for each in told["proposals"]] == [True, True]
+    for row, proposal in zip(told["proposals"], found.proposals, strict=True):
+        assert faulty.with_changes(row["changes"]) == faulty.with_changes(proposal.changes)
+        assert row["margin"] == pytest.approx(proposal.margin)
+        assert row["decides"] == "part.chip"
+        assert {*row["effort"].split(" and ")} <= {*EFFORTS}
+
+
+RPM = {"fan_type.good.rated_speed": "2800 rpm", "fan_type.good.speed_range": "0.5 1.0",
+       "fan.left.speed": "1800 rpm", "filter.mat.fouling": 3.0, "fan.*.shutter": None,
+       "recirculation.round.fraction": 0.2, "fan.right.clearance.clutter": 0.2}  # fmt: skip
+
+
+def test_every_change_can_be_written(rack):
+    """The case with the change as text is that with the change itself."""
+    case = rack.with_changes(RPM)
+    some = candidates(case, SCENES)
+    assert {each.kind for each in some} >= {*KINDS} - {"fan_move", "fan_add", "part_place"}
+    for one in some:
+        made = case.with_changes(one.changes)
+        assert made != case or one.edits, one
+        assert case.with_changes(settable(case, one.changes)) == made
+        assert one.words
+        assert "{" not in one.words
+
+
+def test_where_nothing_helps_the_closest_is_told(faulty):
+    hopeless = faulty.with_changes({"part.chip.limit": "41 degC"})
+    found = flownet.suggest(hopeless, scenarios=["base"], without=LEFT)
+    assert not found.proposals
+    assert found.verdict.startswith("none of ")
+    assert found.closest
+    assert not any(each.holds for each in found.closest)
+    assert [each["holds"] for each in found.to_dict()["proposals"]] == [False] * len(found.closest)
+
+
+def test_what_is_kept_is_not_changed(faulty):
+    every = candidates(faulty, SCENES)
+    assert {each.kind for each in every} <= {*KINDS}
+    assert {path.split(".")[0] for each in every for path in each.changes} >= {
+        "fan",
+        "slot",
+        "vent",
+    }
+    kept = candidates(faulty, SCENES, keep=["fan.*", "slot.card-3.state", "part.heater"])
+    paths = {path for each in kept for path in (*each.changes, *each.edits)}
+    assert not [path for path in paths if path.startswith(("fan.", "slot.card-3", "part."))]
+    for keep, without, word in ((["fan.lefft"], [], "left"), ([], ["fan-type"], "fan_type")):
+        with pytest.raises(CaseError, match=word):
+            candidates(faulty, SCENES, keep, without)
+    for deep in (0, True, 1.5):
+        with pytest.raises(CaseError, match="deep"):
+            flownet.suggest(faulty, deep=deep)
+    bare = faulty.with_changes({"part.*.limit": None})
+    with pytest.raises(CaseError, match="limits"):
+        flownet.suggest(bare, scenarios=["base"])
