@@ -57,7 +57,7 @@ strict = click.option(
     "Follow temperatures in time: which limit is reached when. TIMELINE is one of the case; "
     "without it, and without --event, all of them.",
     "flownet transient drive-cabinet fan-stop",
-    'flownet transient bench-supply --event "9 s: fan.rear.speed=0.6" --until 1min',
+    'flownet transient bench-supply --event "9s:fan.rear.speed=0.6" --until 1min',
     takes=(
         options.case, click.argument("name", metavar="[TIMELINE]", required=False), event, inputs,
         until, start, scenario, *options.DESIGN, *options.ANSWER, strict,
