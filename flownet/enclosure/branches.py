@@ -31,16 +31,14 @@ def _on() -> Any:
 
 
 def _at() -> Any:
-    return numbers(
-        q.LENGTH, 2, "where it sits in the view; default mean of its compartments' centres", None
-    )
+    doc = "where it sits in the view; default mean of its compartments' centres"
+    return numbers(q.LENGTH, 2, doc, None)
 
 
 def _fouling() -> Any:
-    return number(
-        q.RATIO, "multiplies the drop; 1.0 is clean", 1.0, low=TINY,
-        typical="2 at the end of its life (common practice, no source)", hint="1.0 is clean",
-    )  # fmt: skip
+    typical = "2 at the end of its life (common practice, no source)"
+    doc, hint = "multiplies the drop; 1.0 is clean", "1.0 is clean"
+    return number(q.RATIO, doc, 1.0, low=TINY, typical=typical, hint=hint)
 
 
 def _sink(doc: str) -> Any:
@@ -49,13 +47,11 @@ def _sink(doc: str) -> Any:
 
 def _height() -> Any:
     return number(
-        q.LENGTH, "of an upright hole, from its lower to its upper edge: then air also passes both "
-        "ways at once, where the level of equal pressures lies within it; counted upright in the "
-        "view, one way only in plan or laid down", None, low=TINY,
-        typical="left out: one way, as through a small hole",
-        source="orifice flow integrated over the height: W. G. Brown, K. R. Solvason, "
-        "International Journal of Heat and Mass Transfer 5, 1962, 859-868, from memory; mixing of "
-        "the two streams is not in it, which takes up to a third of what both carry",
+        q.LENGTH, "of an upright hole, from edge to edge: then air also passes both ways at once, "
+        "where the level of equal pressures lies within it; one way only in plan or laid down",
+        None, low=TINY, typical="left out: one way, as through a small hole",
+        source="orifice flow integrated over the height: W. G. Brown, K. R. Solvason, Int. J. Heat "
+        "Mass Transfer 5, 1962, 859-868, from memory; mixing of the two streams is not in it",
     )  # fmt: skip
 
 
@@ -149,9 +145,9 @@ class Vent(Thing):
 
     def faults(self) -> Iterator[str]:
         yield from series(self)
-        round_edged = self.construction == "round-edged" and given(self.open_ratio)
-        if round_edged and not 0.3 <= self.open_ratio <= 0.7:
-            yield f"open_ratio: round-edged grilles are known from 0.3 to 0.7 (got {self.open_ratio:g})"  # noqa: E501
+        ratio = self.open_ratio
+        if self.construction == "round-edged" and given(ratio) and not 0.3 <= ratio <= 0.7:
+            yield f"open_ratio: round-edged grilles are known from 0.3 to 0.7 (got {ratio:g})"
 
 
 @thing

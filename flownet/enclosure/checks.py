@@ -143,13 +143,14 @@ def _on(case: Contents, path: str, on: str) -> Iterator[str]:
 
 def _tall_holes(case: Contents) -> Iterator[str]:
     """What is meant for one stream of air, and named a hole that air passes both ways at once."""
-    tall = {path for path, item in case.branches.items() if given(getattr(item, "height", None))}
+    branches = case.branches
+    tall = {path for path, item in branches.items() if given(getattr(item, "height", None))}
     if not tall:
         return
     ends, own = ("on", "in_", "stream", "from_", "to"), ("on", "in_", "stream")
-    things = ((item, ends) for item in [*case.parts.values(), *case.things["recirculation"].values()])
-    for item, keys in [*things, *((item, own) for item in case.branches.values())]:
-        for key in keys:
+    things = [*case.parts.values(), *case.things["recirculation"].values()]
+    for item in [*things, *branches.values()]:
+        for key in own if item.path in branches else ends:
             if (path := getattr(item, key, None)) in tall:
                 yield (
                     f"{item.path}.{key.rstrip('_')}: {path} has a height, so air passes it both "

@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple, Self, cast
 
 from flownet.enclosure.branches import Baffle, Duct, Filter, Leak, Opening, Slot, Vent
@@ -151,7 +152,7 @@ class Contents:
         """Walls by name."""
         return self.things["wall"]
 
-    @property
+    @cached_property
     def branches(self) -> Mapping[str, Branch]:
         """Everything air passes, by path: `filter.intake`; elements `on` another branch too."""
         return {f"{k}.{n}": item for k in BRANCHES for n, item in self.things[k].items()}

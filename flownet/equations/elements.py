@@ -42,10 +42,9 @@ from flownet.schema.fields import Choice, Rows, roles
 
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
-ON = 0  # of the installation of a fan, as declared
+ON, IN_WALL = 0, 1  # of the installation of a fan, the plate of a baffle, as declared
 RUNNING, STOPPED, FREEWHEELING = range(3)  # states of a fan, as declared
 STANDS_BELOW = 1e-12  # speed ratio up to which a rotor stands: no result can tell the difference
-IN_WALL = 1  # plate of a baffle, as declared
 LEAST_PLATE = 0.02  # K of a plate across a passage on its cross-section: assumption
 
 

@@ -71,22 +71,19 @@ def _results(
     held = limits.held(given, compartments, elements_, part_table, fans, wall_table, totals)
     totals["worst_margin"] = limits.worst(held, width)
     return SolutionBatch(
-        compartments=compartments,
-        branches=elements_,
-        fans=fans,
-        parts=part_table,
+        compartments=compartments, branches=elements_, fans=fans, parts=part_table,
         stations=_stations(case, part, width),
         walls=wall_table,
         exchanges=_heat(inputs, "exchange", whole_swapped, width).ordered(case.things["exchange"]),
         layers=layer_table,
-        site={**_site(model), "dew_point": damp},
+        site=_site(model) | {"dew_point": damp},
         totals_=totals,
         balance_=_balance(found),
         limits=held,
         inputs_=given,
         changes=changes,
         status=found.status,
-    )
+    )  # fmt: skip
 
 
 def _wide(values: Array, width: int) -> Array:

@@ -27,7 +27,7 @@ from flownet.schema.arrays import Array, Integers, added, stacked
 NOUGHT = 1e-6  # of the largest flow: what is less counts as no flow
 NOUGHT_FLOW = 1e-8  # kg/s, likewise
 FED = 0.5  # sum of the shares, 1 but for round-off; below it no outside air gets there
-FOLLOWED = 64  # compartments whose air is followed together
+TRACED = 64  # compartments whose air is followed together
 DRIVEN = [*map(REGIONS.index, (*AT_REST, "backflow"))]  # fans that move no air themselves
 
 
@@ -89,8 +89,8 @@ class Ways(NamedTuple):
         visits = visits.astype(entering.dtype)
         labels = self.circles()
         again = np.flatnonzero((np.bincount(labels.ravel())[labels] > 1).any(axis=1))
-        for first in range(0, len(again), FOLLOWED):
-            rows = again[first : first + FOLLOWED]
+        for first in range(0, len(again), TRACED):
+            rows = again[first : first + TRACED]
             place = np.arange(len(rows))
             given = np.zeros((*entering.shape, len(rows)))
             given[rows, :, place] = 1.0

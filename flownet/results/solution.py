@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from flownet import __version__
@@ -240,8 +240,7 @@ class Solution(Tables):
         """
         if table not in TABLE_NAMES:
             raise CaseError(f'to_frame: no table "{table}"; there are {", ".join(TABLE_NAMES)}')
-        frame: Any = extra("pandas").DataFrame
-        return frame.from_dict(getattr(self, table).to_dict(), orient="index")
+        return extra("pandas").DataFrame.from_dict(getattr(self, table).to_dict(), orient="index")
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON of one solution: keys carry their unit, None where there is no value."""
@@ -317,7 +316,8 @@ class Layered:
 
     def known(self, found: Solution) -> Layered:
         """The same where it is solved already."""
-        return dataclasses.replace(self, solve=partial(_itself, found))
+        vars(made := dataclasses.replace(self))["_found"] = found
+        return made
 
     def __repr__(self) -> str:
         return f"<Layered {', '.join(f'{name}: {n}' for name, n in self.layers.items()):.150}>"
@@ -346,11 +346,5 @@ class Layered:
     @property
     def excess(self) -> dict[str, float]:
         """By how much the hottest layer of each compartment is above their mean [K]."""
-        if self.solution is None:
-            return {}
-        rows = self.solution.compartments.items()
-        return {name: row.temperature - row.mean_temperature for name, row in rows}
-
-
-def _itself(found: Solution, changes: Mapping[str, int]) -> Solution:
-    return found
+        rows = {} if self.solution is None else self.solution.compartments
+        return {name: row.temperature - row.mean_temperature for name, row in rows.items()}

@@ -37,7 +37,7 @@ from flownet.studies.timeline import Stage
 from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpell
 
 POINTS = 120  # of a course at least: our own choice
-CLOSEST = 1000  # points are no closer together than this part of the whole, but where it jumps
+NEARER_THAN = 1000  # points are no closer together than this part of the whole, but where it jumps
 SEEN = 1e-3  # of the largest flow: air whose turn is told
 NARROWED, SUBDIVIDED = 3, 8  # in which a crossing is narrowed down; pieces of each
 
@@ -80,7 +80,7 @@ class Spell:
     @cached_property
     def times(self) -> Array:
         """Of the steps, those that are far apart divided."""
-        found, apart = [self.stage.begin], self.until / CLOSEST
+        found, apart = [self.stage.begin], self.until / NEARER_THAN
         for leg in self.legs:
             count = int(np.ceil((leg.end - leg.start) / (self.until / POINTS)))
             found += [t for t in np.linspace(leg.start, leg.end, count + 1)[1:]
