@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 UNITS = (("d", 86400), ("h", 3600), ("min", 60), ("s", 1))
+LEAST_DAYS = 2 * 86400  # s, below which hours are told
 TENTHS = 10.0  # s, below which tenths are told
 
 
@@ -11,6 +12,8 @@ def duration(seconds: float) -> str:
     if seconds < TENTHS:
         return f"{seconds:.1f}".removesuffix(".0") + " s"
     for place, (unit, size) in enumerate(UNITS):
+        if seconds < LEAST_DAYS and unit == "d":
+            continue
         small, step = UNITS[place + 1] if place + 1 < len(UNITS) else ("", 1)
         whole = round(seconds / step) * step
         if whole >= size:

@@ -137,6 +137,9 @@ def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float
         paths = [(found[1], found[2] or "") for found in heads if found is not None]
         if len(lines) < 2 or len(paths) < len(heads) or not heads or paths[0][0] != "time":
             raise CaseError(f"has a line such as {INPUTS_HEADER}, then rows of numbers")
+        for path, _ in paths[1:]:
+            for place in case.places(path):
+                _number(case, place.path)
     made: dict[str, tuple[list[float], list[float]]] = {path: ([], []) for path, _ in paths[1:]}
     for line in lines[1:]:
         with placed(f"{name}: line {line.number}", faults=faults):
@@ -146,8 +149,6 @@ def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float
                 line.cells, paths, strict=True)]  # fmt: skip
             time = seconds(texts[0], "time", file=True)
             for (path, unit), text in zip(paths[1:], texts[1:], strict=True):
-                for place in case.places(path):
-                    _number(case, place.path)
                 bare = convert(Number(q.RATIO), text) if not unit else text
                 made[path][0].append(time)
                 made[path][1].append(float(converted(case, path, bare, file=True)))

@@ -259,9 +259,10 @@ class Transient(Result):
         over = {(item.limit, item.subject) for item in self.over}
         some = [item for item in self.limits if np.isfinite(item.margin).any()]
 
-        def order(item: Limit) -> tuple[float, float]:
-            key = (item.limit, item.subject)
-            return -1.0 if key in over else reached.get(key, np.inf), float(np.nanmin(item.margin))
+        def order(item: Limit) -> tuple[float, bool, float]:
+            key, cold = (item.limit, item.subject), item.limit not in THERMAL
+            when = -1.0 if key in over else reached.get(key, np.inf)
+            return when, cold, float(np.nanmin(item.margin))
 
         some.sort(key=order)
         rows = [int(np.nanargmin(item.margin)) for item in some]

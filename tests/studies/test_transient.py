@@ -26,6 +26,8 @@ from flownet import (
     solve,
     transient,
 )
+from flownet.columns import Inputs
+from flownet.solver.in_time import Stretch
 from tests.cli import box as small
 from tests.each import every
 from tests.published import rows
@@ -91,6 +93,18 @@ def test_two_stores_in_a_chain():
     assert abs(rise(found) - exact[0]).max() < 1e-4
     assert abs(rise(found, PART) - exact[1]).max() < 1e-4
     assert rise(found)[-1] == pytest.approx(12.16831, abs=1e-4)
+
+
+def test_a_swing_of_an_hour_through_the_chain():
+    """T9: of a swing outside, air has .393996, part .296855, by the slopes that are integrated."""
+    case = box(source(resistance=0.1, heat_capacity=5e3))
+    inputs = Inputs.of(case)
+    stretch = Stretch(lambda times: inputs, True)
+    state = stretch.steady_model.at_rest(1)
+    y = stretch.begun(0.0, stretch.begin_stores.cold(state), np.zeros((0, 1)), state)
+    rate = 2j * np.pi / 3600 * np.eye(2) - stretch.slopes(0.0, y)
+    share = abs(np.linalg.solve(rate, [18 / 20e3, 0.0]))
+    assert share == pytest.approx([0.393996, 0.296855], abs=2e-6)
 
 
 def test_outside_air_that_ramps_and_swings():
@@ -225,7 +239,7 @@ def test_a_thermostat_holds_its_two_temperatures(tmp_path):
     case = load_case(small.written(tmp_path)).with_changes({
         "compartment.box.heat_capacity": 300.0, "fan.*.speed_control": control,
     })  # fmt: skip
-    found = transient(case, start="cold", until="50 s")
+    found = transient(case, start="cold", until="42 s")
     fast = found.courses["fan.left.speed_ratio"] > 0.7
     warm = found.courses[AIR] - 273.15
     on, off = np.flatnonzero(np.diff(fast))[:2]
