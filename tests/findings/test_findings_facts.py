@@ -89,6 +89,7 @@ def test_what_a_branch_leaks_is_no_flow(flow, keys, still):
 
 # --- air that comes back ------------------------------------------------------------------------
 
+
 def test_without_fresh_air_there_is_no_share():
     for fresh, sealed in ((2e-6, True), (3e-6, False)):  # a millionth of all that enters
         ring = moving(("outside", "a", fresh), ("a", "b", 1.0), ("b", "a", 1.0),
