@@ -146,9 +146,9 @@ def test_a_wrong_value_is_said_with_its_place_and_what_to_write(tmp_path, extra,
         ("[exchange.e]\nxyzzy = 1", (
             "exchange.e.xyzzy: unknown key; the keys of exchange are between, flow")),
         ("[limits]\nlike = 1", (
-            "limits.like: unknown key; the keys of limits are margin, noise_dBA, noise_distance, "
-            "noise_field, room_constant, fan_life_hours, duty, running_share, weibull_slope, "
-            "intake_filter, flow, scenarios")),
+            "limits.like: unknown key; the keys of limits are margin, touch_limit, dew_margin, "
+            "noise_dBA, noise_distance, noise_field, room_constant, fan_life_hours, duty, "
+            "running_share, weibull_slope, intake_filter, flow, scenarios")),
     ]), "table line")  # fmt: skip
 def test_an_unknown_key_gets_the_known_one_that_is_meant(tmp_path, table, line):
     assert f"case.toml: {line}" in faults(tmp_path, BASE + table)
