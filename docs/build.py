@@ -81,6 +81,7 @@ PAGES = (
     "docs/first-case.md",
     "docs/fitting.md",
     "docs/headroom.md",
+    "docs/in-time.md",
     "docs/installation.md",
     "docs/keys.md",
     "docs/measured.md",
