@@ -56,7 +56,8 @@ def assert_same(batch, variant, alone):
         if isinstance(value, str) or value is None:
             assert value == wanted, key
         elif key[2] != "density":  # of air that stands it is only reported
-            room = 1e-6 * sizes.get((key[0], key[2]), 1.0)
+            near = sizes.get((key[0], key[2]), 1.0)  # air past parts is that of some branch
+            room = 1e-6 * max(near, sizes["branches", "velocity"] if key[2] == "velocity" else near)
             assert value == pytest.approx(wanted, rel=1e-6, abs=room, nan_ok=True), key
 
 
@@ -68,7 +69,8 @@ def first_of_each_key():
     found = {}
     for path, value, _ in sorted(alternatives(), key=lambda each: isinstance(each[1], float)):
         place = CASE.place(path)
-        found.setdefault((place.kind, place.key), (path, value))
+        if (place.kind, place.key) != ("part", "sink"):  # takes back what gives its resistance
+            found.setdefault((place.kind, place.key), (path, value))
     return found.values()
 
 
@@ -111,6 +113,7 @@ MIXED = {
     "fan.right.guard": [{"loss": 0.3}, {}, {"loss": 1}, {}, {}, {"loss": "20 %"}],
     "leak.seal.flow_at": [("2 m3/h", "10 Pa"), (1e-3, 10.0), *[("5 m3/h", "10 Pa")] * 4],
     "part.drive.power": "140 W",
+    "part.base.power": [9.0, 9.0, 9.0, 0.0, 9.0, 9.0],  # where no air comes to it
     "enclosure.up": ["top", "bottom", "left", "right", "front", "back"],
     "enclosure.view": ["front", "side", "plan", "front", "side", "plan"],
 }
