@@ -41,7 +41,7 @@ MEANINGS = {
         "mean_temperature": "mean of its layers, `temperature` without",
         "neutral_level": "height where its pressure is that outside; null beyond its openings",
         "age": "mean time since its air came in; none without outside air, or where it or a place "
-               "before it has no outline or depth",
+        "before it has no outline or depth",
         "returned_share": "of the air that enters it, what has been in it before",
         "share": "of an intake in its air: `compartment.box.filter.intake.share`; in JSON `shares`",
     },
@@ -74,7 +74,7 @@ MEANINGS = {
         "life": "hours of running, at its air temperature",
         "life_kind": "what its life figure is",
         "returned_share": "of what it moves, what has passed it or a fan beside it before, or was "
-                          "blown out and drawn in again",
+        "blown out and drawn in again",
     },
     "part": {
         "heat": "its own",
