@@ -10,7 +10,9 @@ from scipy.optimize import brentq
 from scipy.stats import weibull_min
 
 import flownet
+from flownet.pages import render
 from flownet.pages.noise import noise_budget
+from flownet.pages.page import Page
 from tests.published import rows
 
 AT_1_M = {"kind": "pressure", "distance": "1 m"}
@@ -104,6 +106,9 @@ def test_a_budget_says_what_each_fan_is_worth():
     assert found.total == pytest.approx(10 * np.log10(energies.sum()))
     assert "fan.two 50.0 dBA, 80 % of the energy" in repr(found)
     assert found.to_dict()["fans"][0]["given"] == "sound pressure at 1 m"
+    (page,) = found.sheet.of("page")
+    assert {len(column.values) for column in page.columns} == {2}
+    assert page.columns[2].values == ["80 %", "20 %"]
 
 
 def test_a_budget_of_one_fan_and_of_one_that_is_not_known():
@@ -133,6 +138,9 @@ def test_the_first_failure_of_unequal_fans(slope):
         scale = tenth / weibull_min.ppf(0.1, shape)
         survival *= weibull_min.sf(found["total.first_failure"], shape, scale=scale)
     assert survival == pytest.approx(0.9, rel=1e-9)
+    for case, told in ((found, True), (flownet.solve(box()), False)):  # of one fan it is its life
+        words = "\n".join(render.text(case.sheet, Page(everything=True)))
+        assert ("the first fails within" in words) is told
 
 
 def test_a_mean_is_never_mixed_into_a_first_failure():

@@ -40,8 +40,8 @@ AREAS = {
     "results": Area(
         ("equations/readout.py", "solver/acceptance.py", "results/limits.py", "pages/noise.py"),
         ("test_readout*.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
-         "test_promises.py", "test_slot_limit.py", "test_rounded_limit.py",
-         "test_flow_limit.py"),
+         "test_promises.py", "network/test_layers.py", "test_slot_limit.py",
+         "test_rounded_limit.py", "test_flow_limit.py"),
         20,
     ),
     "parts": Area(
