@@ -46,7 +46,8 @@ AREAS = {
     ),
     "parts": Area(
         ("equations/component_temperatures.py",),
-        ("test_readout*.py", "test_solution.py", "test_physics.py", "test_part_resistance.py"),
+        ("test_readout*.py", "test_solution.py", "test_physics.py", "test_part_resistance.py",
+         "studies/test_transient.py", "correlations/test_sinks.py"),
         15,
     ),
     "geometry": Area(
