@@ -17,6 +17,7 @@ from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.assemble import assemble
 from flownet.equations.stores import Stores
+from flownet.pages.duration import duration
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, placed
@@ -76,9 +77,17 @@ def transient(
     if isinstance(events, str):
         happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in plan["events"])
     else:
-        happens = happenings(made, events)
+        happens = _within(end, happenings(made, events))
     with placed(made.where):
         return march(made, happens, curves(made, own), end, begin, name)
+
+
+def _within(until: float, happens: tuple[Happening, ...]) -> tuple[Happening, ...]:
+    """The same; CaseError where something is asked for that would never happen."""
+    what = f"must not be after the end, {duration(until)}"
+    if late := [each.after for each in happens if each.after > until]:
+        raise CaseError([Fault("after", what, duration(time)) for time in late])
+    return happens
 
 
 def _ends(plan: Mapping[str, Any], start: str | None, until: Any) -> tuple[str, float]:

@@ -256,6 +256,8 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("timeline.x: no such timeline", {"events": "x"}),
         ("events.0.after", {"until": 9.0, "events": [{"after": "5 kg", "set": {"a": 1}}]}),
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
+        ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
+            {"after": 10.0, "set": {"part.p.load": 0.0}}]}),
         ("part.p.limit: has no value", {"until": 9.0, "events": [
             {"after": 1, "over": 1, "set": {"part.p.limit": 400.0}}]}),
         ("outside.temperature: times must rise", {"until": 9.0, "inputs": {
