@@ -59,16 +59,16 @@ class Inputs:
                 columns[kind] = near.columns[kind]
                 tables |= {key: pool for key, pool in near.tables.items() if key[0] == kind}
                 continue
-            own: dict[str, Array] = {}
-            columns[kind] = own
+            own = columns[kind] = dict[str, Array]()
             for key, role in roles(KINDS[kind]).items():
                 if _varies(role) and named:
                     values = list(map(getter(key), named.values()))
                     if isinstance(role, Rows):
                         values = [value and getattr(value, "rows", value) for value in values]
                         tables[kind, key] = tuple(dict.fromkeys(v for v in values if given(v)))
-                    pool = tables.get((kind, key), ())
-                    own[key] = _coded(enclosure, role, values, pool).astype(float)[:, None]
+                    pool = None if isinstance(role, Number) else tables.get((kind, key), ())
+                    coded = _coded(enclosure, role, values, pool) if pool is not None else values
+                    own[key] = np.array(coded, float)[:, None]
         return cls(enclosure, columns, tables)
 
     def names(self, kind: str) -> list[str]:

@@ -15,6 +15,7 @@ import ast
 import collections
 import functools
 import statistics
+import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -24,6 +25,9 @@ import networkx as nx
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "flownet"
+# What stands at the top, and nothing else: neither wheels nor notes.
+FRAME = {".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "cases", "docs", "flownet",
+         "pyproject.toml", "tests"}  # fmt: skip
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
     "lines": (56577, 30000, 250),
@@ -511,6 +515,18 @@ def test_every_file_has_a_level_and_the_complex_ones_keep_their_rule():
     assert not unknown, f"no level in LEVELS: {', '.join(unknown)}"
     between = sum(m.lines for m in modules().values() if m.file.startswith(BETWEEN))
     assert between >= BETWEEN_LINES, f"{between} lines left in BETWEEN; a file has a new name?"
+
+
+def test_the_top_has_its_frame_and_nothing_else():
+    """Of what git keeps; in a copy without its history, of all that it would not pass over."""
+    root = PACKAGE.parent
+    passed = [line.strip("/") for line in (root / ".gitignore").read_text().splitlines()]
+    listed = [p.name for p in root.iterdir() if not any(map(p.match, passed))]
+    if ".git" in listed:
+        kept = subprocess.run(["git", "ls-files"], cwd=root, capture_output=True, text=True,
+                              check=True)  # fmt: skip
+        listed = [line.partition("/")[0].strip('"') for line in kept.stdout.splitlines()]
+    assert set(listed) == FRAME
 
 
 def main(words: list[str]) -> None:

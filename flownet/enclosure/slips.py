@@ -55,11 +55,11 @@ def overlaps(
         nth = np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count)
         i, j = np.sort([order[one], order[one + nth + 1]], axis=0)
         shared = np.minimum(high[:, i], high[:, j]) - np.maximum(low[:, i], low[:, j])
-        hit = (shared > touch).all(axis=0)
+        hit = np.flatnonzero((shared > touch).all(axis=0))[: most - len(found)]
         each = zip(i[hit], j[hit], *shared[:, hit], strict=True)
         found += [Overlap(int(a), int(b), float(w), float(h)) for a, b, w, h in each]
         start = stop
-    return found[:most]
+    return found
 
 
 class Covered(NamedTuple):

@@ -265,6 +265,10 @@ def refused_runs(case: Enclosure, runs: Sequence[Run]) -> list[tuple[str, ...]]:
     return found
 
 
+def _marked(inputs: Inputs) -> int:  # the hash of all things is dear
+    return hash(tuple(c.tobytes() for made in inputs.columns.values() for c in made.values()))
+
+
 class _Prepared(NamedTuple):
     """A run made ready, or what is wrong with it."""
 
@@ -283,16 +287,17 @@ def _planned(
     """
     prepared, where = [_prepared(case, run, designs) for run in asked], []
     batches: dict[BatchShape, list[Inputs]] = {}
-    seen: dict[int, list[tuple[Enclosure, tuple[int, int]]]] = {}  # by hash, which is dear
+    seen: dict[int, list[tuple[Enclosure, tuple[int, int]]]] = {}  # by hash of columns
     filled: list[int] = []  # variants in each batch
     number: dict[BatchShape, int] = {}
     shapes: dict[int, BatchShape] = {}
     for each in prepared:
-        alike = [] if each.whole is None else seen.setdefault(hash(each.whole), [])
-        known = next((place for whole, place in alike if whole == each.whole), None)
         if each.made is None or each.inputs is None:
             where.append((NOWHERE, 0))
-        elif once and known is not None:
+            continue
+        alike = [] if each.whole is None else seen.setdefault(_marked(each.inputs), [])
+        known = next((place for whole, place in alike if whole == each.whole), None)
+        if once and known is not None:
             where.append(known)
         else:
             shape = shape_of(each.made, shapes)
@@ -301,8 +306,7 @@ def _planned(
             where.append((batch, filled[batch]))
             batches.setdefault(shape, []).append(each.inputs)
             filled[batch] += each.inputs.variants
-            if each.whole is not None:
-                alike.append((each.whole, where[-1]))
+            alike += [(each.whole, where[-1])] if each.whole is not None else []
     return prepared, where, [stacked(columns) for columns in batches.values()]
 
 
