@@ -3,7 +3,7 @@
     python -m tests.derivatives [DEMO ...]
 
 Each number is moved both ways by 1, 1/2 and 1/4 of a step of 1e-4 of its value (one that is zero
-and cannot be less: upward only), and the case is solved anew. Every state then takes Newton steps
+and cannot be less: upward only), and the case is solved anew from the state at hand, by Newton steps
 in extended precision (`long double`), so that differences keep their digits. What derivatives are
 held against is Richardson's extrapolation of the central (or one-sided) differences. Whether a pair
 of result and number can be differenced at all is read off the differences alone, never off the
@@ -45,7 +45,8 @@ from tests.test_cases import DEMOS, load
 
 RELATIVE = 1e-6  # what is asked of every derivative
 STEP_SIZE, STEP_AT_ZERO = 1e-4, 1e-5
-FURTHER = 3  # Newton steps after the promise is kept; the last one shows that two were enough
+FURTHER = 5  # Newton steps; the last one shows that those before it were enough
+SETTLED = 1e-14  # of the largest flow and temperature, by which the last one may move anything
 BOTH = np.array([0.0, 1.0, 0.5, 0.25, -1.0, -0.5, -0.25])
 UPWARD = BOTH[:4]
 TOGETHER = 64  # numbers whose variants are solved side by side
@@ -113,7 +114,7 @@ def check(case: Enclosure, only: Collection[str] | None = None) -> Checked:
     total = NOTHING
     for first in range(0, len(places), TOGETHER):
         part = places[first : first + TOGETHER]
-        for place, moved in zip(part, _moved(inputs, structure, part), strict=True):
+        for place, moved in zip(part, _moved(inputs, structure, part, found), strict=True):
             total += _compared(place.path, moved, next(exact))
     return total
 
@@ -134,23 +135,23 @@ class Moved(NamedTuple):
     solved: bool
 
 
-def _moved(inputs: Inputs, structure: Structure, places: Sequence[Place]) -> Iterator[Moved]:
-    """Whole solves around the value of each number."""
+def _moved(
+    inputs: Inputs, structure: Structure, places: Sequence[Place], found: Steady
+) -> Iterator[Moved]:
+    """Whole solves around the value of each number, from the state found there."""
     here = [float(inputs.row(place.path)[0]) for place in places]
     sizes = [STEP_SIZE * abs(x) if x else STEP_AT_ZERO for x in here]
     sides = [BOTH if x or _below(place) else UPWARD for x, place in zip(here, places, strict=True)]
     rows = [x + np.longdouble(h) * s for x, h, s in zip(here, sizes, sides, strict=True)]
     starts = np.cumsum([0, *map(len, rows)])
-    plain = _columns(inputs, places, rows, np.float64)
     fine = _columns(inputs, places, rows, np.longdouble)
-    found = steady.solve(assemble(plain, structure), Pattern(structure))
     model = assemble(fine, structure)
-    at = further(model, Pattern(structure), found.state)
-    better = dataclasses.replace(found, state=at, status=("",) * plain.variants)
+    at, still = further(model, Pattern(structure), found.state)
+    better = dataclasses.replace(found, state=at, status=("",) * fine.variants)
     names, table = numbers(results(fine, model, better, {}))
     for k, size in enumerate(sizes):
         own = slice(starts[k], starts[k + 1])
-        yield Moved(names, table[:, own], sides[k], size, not any(found.status[own]))
+        yield Moved(names, table[:, own], sides[k], size, bool(still[own].all()))
 
 
 def _below(place: Place) -> bool:
@@ -176,9 +177,10 @@ def _columns(inputs: Inputs, places: Sequence[Place], rows: Sequence[Any], kind:
     return Inputs(inputs.enclosure, columns, inputs.tables, width)
 
 
-def further(model: Model, pattern: Pattern, state: State) -> State:
-    """Newton steps in extended precision; the last one must not move anything any more."""
-    state = State(*(part.astype(np.longdouble) for part in state))
+def further(model: Model, pattern: Pattern, state: State) -> tuple[State, Any]:
+    """Newton steps in extended precision, and (variants,) whether the last moved nothing more."""
+    width = model.variants
+    state = State(*(np.repeat(part.astype(np.longdouble), width, axis=1) for part in state))
     inside = pattern.nodes
     for _ in range(FURTHER):
         warm = model.unknown_temperatures(state)
@@ -187,7 +189,9 @@ def further(model: Model, pattern: Pattern, state: State) -> State:
             state.mass_flow + step.mass_flow, state.pressure[:inside] + step.pressure,
             warm + step.temperature,
         )  # fmt: skip
-    return state
+    moved = [abs(part).max(axis=0) for part in (step.mass_flow, step.temperature)]
+    sizes = [abs(part).max(axis=0) for part in (state.mass_flow, state.temperature)]
+    return state, np.all([m <= SETTLED * s for m, s in zip(moved, sizes, strict=True)], axis=0)
 
 
 def slopes(moved: Moved) -> tuple[Any, Any]:

@@ -53,7 +53,11 @@ def test_one_topology_is_one_batch_and_equal_pairs_are_solved_once(found):
         np.testing.assert_array_equal(found[path][base], found[path][same])
 
 
-@pytest.mark.parametrize("pair", range(0, len(RUNS), 3), ids=lambda i: "-".join(RUNS[i][:2]))
+# every third; where both fans are out, which takes a march, one of two
+SOLVED = [i for i in range(0, len(RUNS), 3) if RUNS[i][:2] != ("supply.mains-out", "slow")]
+
+
+@pytest.mark.parametrize("pair", SOLVED, ids=lambda i: "-".join(RUNS[i][:2]))
 def test_a_pair_is_what_a_solve_of_it_finds(found, pair):
     """Every result, to the promise of the solver."""
     setup = RUNS[pair]
@@ -98,7 +102,7 @@ def test_what_is_no_column_makes_a_batch_of_its_own():
 
 
 def test_other_processes_and_narrow_blocks_give_the_same_numbers(monkeypatch):
-    some = RUNS[:7]
+    some = [run for run in RUNS if run.scenario != "supply.mains-out"][:7]
     found = evaluate(CASE, some)
     with ProcessPoolExecutor(1) as executor:
         other = evaluate(CASE, some, executor=executor)
