@@ -5,9 +5,9 @@
 Each number is moved both ways by 1, 1/2 and 1/4 of a step of 1e-4 of its value (one that is zero
 and cannot be less: upward only), and the case is solved anew from the state at hand, by steps of
 Newton in extended precision (`long double`), so that differences keep their digits. What
-derivatives are held against is Richardson's extrapolation of the central (or one-sided) differences. Whether a pair
-of result and number can be differenced at all is read off the differences alone, never off the
-derivative:
+derivatives are held against is Richardson's extrapolation of the central (or one-sided)
+differences. Whether a pair of result and number can be differenced at all is read off the
+differences alone, never off the derivative:
 
 - *kink*: two extrapolations disagree, or the slopes on both sides do (a point of a curve or table,
   a flow about to turn, the edge of a range within a step);

@@ -7,6 +7,7 @@ import random
 import pytest
 
 import flownet
+from flownet.enclosure import slips
 from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.heat import Part
 from flownet.enclosure.slips import overlaps
@@ -46,6 +47,11 @@ def test_many_that_touch_do_not_overlap_and_of_many_that_do_a_hundred_are_told(a
     made = [(i % across * 1.0, i // across * 1.0, 1.0, 1.0) for i in range(20_000)]
     assert overlaps(made, TOUCH) == []
     assert len(overlaps([(0.0, 0.0, 1.0, 1.0)] * 20_000, TOUCH)) == 100
+
+
+def test_a_hundred_are_told_where_they_are_found_in_several_goes(monkeypatch):
+    monkeypatch.setattr(slips, "CANDIDATES", 30)  # less than the pairs of each
+    assert len(overlaps([(0.0, 0.0, 1.0, 1.0)] * 60, TOUCH)) == 100
 
 
 def test_at_most_three_pairs_are_named_the_largest_first():
