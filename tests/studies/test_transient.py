@@ -27,8 +27,8 @@ from flownet import (
     transient,
 )
 from flownet.columns import Inputs
-from flownet.solver.in_time import Stretch
 from flownet.judging.voids import STALL
+from flownet.solver.in_time import Stretch
 from tests.cli import box as small
 from tests.each import every
 from tests.published import rows
@@ -254,7 +254,7 @@ def test_limits_are_told_in_the_order_in_which_they_are_reached():
     parts = [Part(name=n, in_="box", power=p, resistance=0.01, limit=OUTSIDE + k)
              for n, p, k in (("slow", 0.0, 5.0), ("fast", 0.0, 2.0), ("never", 0.0, 90.0))]  # fmt: skip
     found = transient(box(source(), *parts, limit=-1.0), start="cold", until=900.0)
-    (table,) = (each for each in found.sheet.of("page") if each.name == "limits")
+    table = next(each for each in found.sheet.of("page") if each.name == "limits")
     told = {column.name: column.values for column in table.columns}
     assert told["Limits"] == ["compartment.box", "part.fast", "part.slow", "part.never"]
     times = [-20e3 / 18 * math.log(1 - k * 18 / 250) for k in (2.0, 5.0)]
