@@ -101,15 +101,15 @@ def test_a_store_on_a_plate_that_follows_at_once():
     """One store of C (R1 + R2): the plate of P1 has R1 to air that is held, the block of P2 on it
     R2 to its foot; its junction lies above that by all heat through it."""
     first, then, below, above, inner, store = 40.0, 25.0, 0.3, 0.7, 0.05, 400.0
-    plate = Part(name="plate", in_="box", power=first, resistance=below, chain=(("die", inner),))
-    block = Part(name="block", in_="part.plate", power=then, resistance=above, heat_capacity=store)
+    plate = Part(name="base", in_="box", power=first, resistance=below, chain=(("die", inner),))
+    block = Part(name="block", in_="part.base", power=then, resistance=above, heat_capacity=store)
     found = transient(box(plate, block, store=1e12, conductance=1e9), start="cold", until=400.0)
     end = then * (below + above) + first * below
     warm = end * (1 - np.exp(-found.times / (store * (below + above))))
     foot = (first + warm / above) * below * above / (below + above)
     die = foot + inner * (first + (warm - foot) / above)
     assert abs(rise(found, "part.block.temperature") - warm).max() < 1e-3
-    assert abs(rise(found, "part.plate.temperature") - die).max() < 1e-3
+    assert abs(rise(found, "part.base.temperature") - die).max() < 1e-3
 
 
 def test_a_swing_of_an_hour_through_the_chain():
@@ -251,8 +251,8 @@ def test_first_lines(limit, events, start, words):
 
 def test_limits_are_told_in_the_order_in_which_they_are_reached():
     """What is over from the start first, then by the closed form of one store, then the rest."""
-    parts = [Part(name=n, in_="box", power=p, resistance=0.01, limit=OUTSIDE + k)
-             for n, p, k in (("slow", 0.0, 5.0), ("fast", 0.0, 2.0), ("never", 0.0, 90.0))]  # fmt: skip
+    parts = [Part(name=n, in_="box", power=0.0, resistance=0.01, limit=OUTSIDE + k)
+             for n, k in (("slow", 5.0), ("fast", 2.0), ("never", 90.0))]  # fmt: skip
     found = transient(box(source(), *parts, limit=-1.0), start="cold", until=900.0)
     table = next(each for each in found.sheet.of("page") if each.name == "limits")
     told = {column.name: column.values for column in table.columns}
