@@ -116,6 +116,8 @@ def test_a_budget_of_one_fan_and_of_one_that_is_not_known():
     assert alone.to_dict()["fans"][0]["without_dBA"] is None
     unknown = noise_budget(flownet.solve(box(noise_dBA=None, noise=None)))
     assert (unknown.fans, unknown.silent) == ((), ("fan.one",))
+    assert [table.columns for table in unknown.sheet.of("page")] == [()]
+    assert all(table.columns for table in alone.sheet.of("page"))
 
 
 @pytest.mark.parametrize("row", rows("noise_life", "B1"), ids=str)

@@ -101,6 +101,9 @@ def test_a_steep_branch_leaves_the_rounding_of_its_flow_times_its_slope(opened, 
     state = SimpleNamespace(mass_flow=np.array([[2.0], [-4.0], [9.0]]), pressure=none)
     found = largest_pressure(model, state, here).item()  # type: ignore[arg-type]
     assert found == pytest.approx(tolerances.ROUNDING * most * 1e9, rel=1e-9)
+    model.climb = none + 0.5
+    rounding = 8 * sys.float_info.epsilon * 9.80665 * 1.2 * 0.5
+    assert pressure_floor(model).item() == pytest.approx(rounding / 1e-9, rel=1e-9)  # type: ignore[arg-type]
 
 
 def test_all_heat_put_in_counts_motors_and_the_walls_of_ducts():

@@ -62,6 +62,12 @@ def test_parts_warm_the_air_of_a_slot_each_at_its_place():
             assert warm == pytest.approx(taken / (CP * abs(flow)), rel=1e-9), name
 
 
+def test_without_any_heat_parts_in_a_slot_stand_in_what_comes_in():
+    keys = {"power": 0.0, "part_heat": "at-parts"}
+    found = solve(chain(Part(name="one", in_="slot.card", power=0.0, position=0.4), **keys))
+    assert found["part.one.air_temperature"] == pytest.approx(T0, abs=1e-6)
+
+
 def test_the_speed_of_the_air_at_a_part():
     """Continuity, with the density of the air in the branch: in a slot of one of its channels, or
     over a flow area of its own; in another branch over its area; in a compartment the stream's."""

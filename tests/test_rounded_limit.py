@@ -11,9 +11,10 @@ from tests.cli.box import run
 PART = '[part.p]\nin = "top"\npower = "60 W"\nresistance = "0.2 K/W"\nlimit = "{limit!r} K"\n'
 
 
-@pytest.mark.parametrize(("under", "held"), [(5e-4, True), (2e-3, False)])
+@pytest.mark.parametrize(("under", "held"), [(9e-4, True), (1.1e-3, False)])
 def test_every_study_judges_a_limit_missed_by_rounding_alike(tmp_path, under, held):
-    """T = T_air + P R against limits half a millikelvin and two below it: of a definition."""
+    """T = T_air + P R against limits a tenth less and more than a millikelvin below it: of a
+    definition."""
     warm = flownet.solve(load(tmp_path, BASE + PART.format(limit=400.0)))["part.p.temperature"]
     case = load(tmp_path, BASE + PART.format(limit=float(warm - under)))
     solution = flownet.solve(case)

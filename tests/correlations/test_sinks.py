@@ -18,6 +18,7 @@ from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.physics import air, sinks
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import solve, solve_many
+from flownet.studies.transient import transient
 from tests.each import every
 from tests.published import rows
 
@@ -134,6 +135,15 @@ PLACES = {
     "hanging": {"place": Opening(name="hole", from_="outside", to="room", area="15 cm2"),
                 "base": HANGING},
 }  # fmt: skip
+
+
+def test_a_sink_that_stores_heat_stays_at_its_steady_state():
+    """And so does what it carries: a steady state is one in time too."""
+    base = Part(name="base", in_="slot.fins", sink="comb", heat_capacity=200.0)
+    case = box(base=base)
+    steady, found = solve(case), transient(case, start="steady", until=5.0)
+    for path in ("part.base.temperature", "part.first.junction.temperature"):
+        assert found.courses[path] == pytest.approx(steady[path], abs=1e-3), path
 
 
 @every(("name", "host"), list(PLACES.items()))

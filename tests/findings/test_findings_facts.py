@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from flownet.enclosure.branches import Duct, Filter, Leak, Opening, Vent
+from flownet.enclosure.branches import Duct, Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.surroundings import Compartment
 from flownet.findings import facts
 from flownet.findings.draught import Levels, main_stream
@@ -168,6 +168,18 @@ def test_the_speed_of_a_fan(keys, found, speed):
     (own,) = facts.working_fans(made)
     assert own.speed == pytest.approx(speed)
     assert own.last_flow == pytest.approx(160 / 3600 * speed)
+
+
+@each(named([
+    (Slot, {"count": 7, "gap": 0.01, "width": 0.15}, 7 * 0.0015),
+    (Slot, {"count": 2, "area": 3e-3, "loss": 2.0}, 6e-3),
+    (Duct, {"diameter": 0.1}, math.pi * 0.05**2), (Duct, {"section": (0.2, 0.3)}, 0.06),
+    (Vent, {"area": 0.02, "loss": 2.0}, 0.02), (Leak, {"flow_at": (0.1, 10.0)}, math.nan),
+]))  # fmt: skip
+def test_the_area_that_air_passes(kind, keys, area):
+    length = {"length": 1.0} if kind in (Slot, Duct) else {}
+    item = kind(name="x", from_="outside", to="box", **length, **keys)
+    assert facts.area_across(None, item) == pytest.approx(area, nan_ok=True)
 
 
 def test_which_places_hang_together():

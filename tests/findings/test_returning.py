@@ -17,12 +17,16 @@ from flownet.findings.returning import if_closed, let_back
 from flownet.results.streams import (
     Stream,
     _way_back,
+    both_ways,
     closing,
+    each_way,
+    least_flow,
     returns,
 )
 from tests.each import each, named
 from tests.findings import samples, samples_use
 from tests.findings.build import CP, about, axial, numbers, part_limit, solved, things
+from tests.network.test_draught import door_box
 
 
 @pytest.fixture(scope="module")
@@ -177,6 +181,18 @@ def test_what_is_drawn_in_again_warms_by_its_share_and_no_more_without_it():
     assert told["better"] == pytest.approx(float(plain.worst.margin), abs=1e-6)
     assert about(plain, "short-circuit") == []
     assert plain.parted is None
+
+
+def test_air_both_ways_at_once_comes_in_and_goes_out_alike(rack):
+    """Through the one door of a warm box: as much in as out (conservation of mass)."""
+    assert each_way(rack, "vent.door") == 0.0
+    assert [least_flow(flows) for flows in ((), (2.0, 1.0))] == [1e-8, 2e-6]  # a millionth
+    found = flownet.solve(door_box())
+    flow = found["opening.door.counter_flow"]
+    assert flow > 0
+    assert {(s.source, s.target): s.mass_flow for s in both_ways(found)} == {
+        ("outside", "box"): flow, ("box", "outside"): flow}  # fmt: skip
+    assert each_way(found, "opening.door") == flow / found.site["density"]
 
 
 def test_a_circle_by_buoyancy_names_its_way_back_and_what_closing_it_gives():

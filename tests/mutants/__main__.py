@@ -41,7 +41,8 @@ AREAS = {
         ("equations/readout.py", "solver/acceptance.py", "results/limits.py", "pages/noise.py"),
         ("test_readout*.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
          "test_promises.py", "network/test_layers.py", "test_slot_limit.py",
-         "test_rounded_limit.py", "test_flow_limit.py"),
+         "test_rounded_limit.py", "test_flow_limit.py", "test_moisture.py",
+         "network/test_slow_fans.py"),
         20,
     ),
     "parts": Area(

@@ -95,11 +95,26 @@ def test_a_steep_end_slope_fades():
         end = (oracle(row)(last - 1e-9) - oracle(row)(last)) / 1e-9 * -last
         over, slope = rise[-1] + standing, end + 2 * standing  # of the rise over the standing rotor
         assert slope < 0
+        for times in (0.6, 0.9):  # within its points, while those of another end
+            found = law.rise(np.full((5, 1), density * times * last), here)[row, 0]
+            assert found == pytest.approx(oracle(row)(times * last), rel=1e-9)
         for times in (1.0, 1.001, 1.5, 3.0, 100.0, 1e6):
             wanted = over / (1 - slope * (times - 1) / over) - standing * times**2
             found = law.rise(np.full((5, 1), density * times * last), here)[row, 0]
             assert found == pytest.approx(wanted, rel=1e-4, abs=1e-4)
             assert found > -standing * times**2 * (1 + 1e-4)
+
+
+def test_where_a_standing_rotor_loses_nothing_the_end_slope_goes_on():
+    """From a last point of 0 Pa on there is nothing to fade: a straight line."""
+    density = 1.2
+    law, here = fan(windmill=0.0), Air(*(column(x) for x in (density, 1.8e-5, density, density)))
+    for row in (row for row, points in enumerate(CURVES) if points[-1][1] == 0):
+        last = measured(row)[0][-1]
+        slope = -oracle(row)(last - 1e-9) / 1e-9
+        for times in (1.1, 3.0):
+            found = law.rise(np.full((5, 1), density * times * last), here)[row, 0]
+            assert found == pytest.approx(slope * (times - 1) * last, rel=1e-4, abs=1e-4)
 
 
 def test_rise_never_grows_beyond_the_points():

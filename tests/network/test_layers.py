@@ -84,6 +84,7 @@ def test_layers_alike_in_temperature_lie_still():
     solution = flownet.solve(box(5, wall(), heat=0.0))
     assert abs(solution.mass_flow("vent.low")) < 1e-9
     assert layers(solution) == pytest.approx(0, abs=1e-9)
+    assert set(solution.branches) == {f"vent.{name}" for name in solution.case.things["vent"]}
     assert solution.compartments["box"].pressure == pytest.approx(0, abs=1e-9)
 
 

@@ -7,6 +7,7 @@ import itertools
 import math
 import re
 from functools import cmp_to_key
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,12 +18,13 @@ from flownet.judging.voids import STALL, Void
 from flownet.results.limits import Limit
 from flownet.schema.errors import CaseError
 from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPERATURE
+from flownet.studies.choice import evaluate
 from flownet.studies.choice.axes import space_of
 from flownet.studies.choice.evaluate import Evaluation
 from flownet.studies.choice.order import merit, ranked, score
 from flownet.studies.choice.refine import KEPT_BY, Fine
 from flownet.studies.choice.search import Fitness, _moved
-from flownet.studies.choice.study import choose_options
+from flownet.studies.choice.study import LACKING, _lacking, choose_options
 from flownet.studies.verdicts import closeness
 from tests.studies.test_choice import ANY, BOX, CLOSED
 
@@ -264,9 +266,10 @@ def test_what_a_trial_keeps_is_what_a_comparison_of_its_designs_says(read):
     assert trial.complete(5, some).tolist() == wanted[:5]
 
 
-def test_a_pruned_trial_completes_the_closest_alike(read):
-    """Nothing is solved twice, and the closest are those of a trial without pruning; what is added
-    later is judged as if it had been there from the start."""
+def test_a_pruned_trial_completes_the_closest_alike(read, monkeypatch):
+    """Nothing is solved twice, and the closest are those of a trial without pruning, found without
+    what stays behind them; what is added later is judged as if it had been there from the start."""
+    monkeypatch.setattr(evaluate, "COMPLETED_NEXT", 1)
     made = space_of(read(TRIED), "c", ("base",))
     asked = ("warm", "each-fan-out", "base")
     whole, short = Evaluation(made, asked), Evaluation(made, asked)
@@ -279,14 +282,33 @@ def test_a_pruned_trial_completes_the_closest_alike(read):
     assert short.skipped > 0
     assert short.solved + short.skipped == whole.solved
     assert short.kept.out.tolist() == whole.kept.out.tolist()
-    for count in (1, 4, 30):
-        assert short.complete(count, some).tolist() == whole.complete(count, some).tolist()
-    assert short.skipped == 0
+    for count, left in ((1, True), (4, True), (30, False)):
+        found = short.complete(count, some).tolist()
+        assert found == whole.complete(count, some).tolist()
+        behind = short.nearest(some).tolist()[count:]
+        assert set(np.flatnonzero(~short._finished).tolist()) <= set(behind)
+        assert bool(short.skipped) == left
     assert short.kept.score == pytest.approx(whole.kept.score)
     holding = np.flatnonzero(whole.accepted)
     noise, better = whole.kept.noise[holding], -whole.kept.score[holding]
     wanted = holding[np.lexsort((better, noise.round(6)))]
     assert whole.best_first(["noise"], holding).tolist() == wanted.tolist()
+
+
+def test_what_lacks_little_is_better_in_one_measure_than_all_that_holds():
+    """By loops over all; of those that look alike in both measures the one with the best score."""
+    rng = np.random.default_rng(5)
+    a, b = rng.integers(0, 6, (2, 60)) / 2 + rng.choice([0.0, 0.01], (2, 60))
+    a[::9], b[::11] = np.nan, np.nan
+    holds, score = rng.random(60) < 0.3, rng.integers(-9, 3, 60).astype(float)
+    best = [i for i in range(60) if holds[i] and a[i] + b[i] > 2.5]
+    wanted: dict[tuple[float, float], int] = {}
+    for i in sorted(range(60), key=lambda i: -score[i]):
+        known = not (holds[i] or math.isnan(a[i]) or math.isnan(b[i]))
+        if known and not any(a[j] <= a[i] and b[j] <= b[i] for j in best):
+            wanted.setdefault((round(a[i], 1), round(b[i], 1)), i)
+    every = SimpleNamespace(accepted=holds, kept=SimpleNamespace(score=score))
+    assert _lacking(every, (a, b), np.array(best)) == list(wanted.values())[:LACKING]
 
 
 def test_the_bar_of_a_choice_never_falls_and_ends_full(read):

@@ -444,6 +444,8 @@ SPEEDS = [
     (a_place(0.8), the_data(how="voltage", ratio=0.75), None),
     (a_place(rotation=30.0), the_data(how="voltage", ratio=0.75), None),
     (a_place(0.6), the_data(how="near", ratio=0.75), None),
+    (a_place(rotation=0.2 * 3), the_data((0.1, 0.2), 3.0), None),  # 0.2 * 3 / 3 > 0.2
+    (a_place(0.9 / 0.75), the_data((0.9, 1.0), how="voltage", ratio=0.75), None),  # < 0.9
 ]  # fmt: skip
 
 

@@ -513,7 +513,7 @@ def at(value, margin=math.nan, *, status="", kind="part", bound=350.0, margins=N
     [
         (at(1.0, 3e-4), at(2.0, -1e-4), False, 1.75, False),
         (at(2.0, 3e-4), at(1.0, -1e-4), False, 1.25, False),
-        (at(1.0, -1e-4), at(2.0, 3e-4), False, 1.25, False),
+        (at(1.0, -1e-4), at(3.0, 3e-4), False, 1.5, False),
         (at(1.0, 0.9e-3), at(2.0, -0.2e-3), False, 1.0, True),
         (at(1.0, 0.7e-3), at(2.0, -0.2e-3), False, 1 + 7 / 9, False),
         (at(1.0, -0.2e-3), at(2.0, 0.9e-3), False, 2.0, True),
@@ -522,6 +522,10 @@ def at(value, margin=math.nan, *, status="", kind="part", bound=350.0, margins=N
          1.75, False),
         (at(1.0, 0.05, kind="noise", bound=50.0), at(2.0, -0.01, kind="noise", bound=50.0), False,
          1.0, True),
+        (at(1.0, 0.9e-3, kind="dew", bound=0.0), at(2.0, -0.2e-3, kind="dew", bound=0.0), False,
+         1.0, True),
+        (at(1.0, 3e-4, kind="dew", bound=0.0), at(2.0, -1e-4, kind="dew", bound=0.0), False,
+         1.75, False),
         (at(1.0, 3e-4, margins={}), at(2.0, -1e-4), False, 1.0, True),
         (at(1.0, 3e-4), at(2.0, 1.0, status="void"), False, 1.0, False),
         (at(1.0, 3e-4), at(2.0, status="unsolved"), False, 1.0, False),
@@ -531,7 +535,8 @@ def at(value, margin=math.nan, *, status="", kind="part", bound=350.0, margins=N
 def test_a_crossing_is_the_zero_of_the_margin_on_the_line_through_both_ends(
     before, after, whole, value, jumps
 ):
-    """By hand; a margin that jumps by more than 1e-3 K, or of a bound, has no zero."""
+    """By hand; a margin that jumps by more than 1e-3 K, or of a bound (of 1 where that
+    is zero), has no zero."""
     found = _crossing(before, after, whole)
     assert (found.value, found.jumps) == (pytest.approx(value), jumps)
     assert found.breaks == before.holds

@@ -37,6 +37,7 @@ def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
         found = flownet.check_readings(closed(), [row(reading, unit, uncertainty)])
         assert found.shares == pytest.approx([0.3], abs=1e-6)
         assert found.readings.wide == pytest.approx([1.0])
+        assert found.to_dict()["readings"][0]["difference"] == pytest.approx(3.0)
     assert "+30 % of its rise above outside (25.0 degC)" in found.verdict
     assert "(77.0 degF), +5.4 degF" in found.verdicts("us")[0]
 

@@ -109,8 +109,11 @@ def test_data_say_what_set_takes(found, faulty):
     for row, proposal in zip(told["proposals"], found.proposals, strict=True):
         assert faulty.with_changes(row["changes"]) == faulty.with_changes(proposal.changes)
         assert row["margin"] == pytest.approx(proposal.margin)
-        assert row["decides"] == "part.chip"
+        assert (row["decides"], row["scenario"]) == ("part.chip", proposal.scenario)
+        assert proposal.scenario in SCENES
         assert {*row["effort"].split(" and ")} <= {*EFFORTS}
+    tables = {each.name: each for each in found.sheet.of("page")}
+    assert tables["words"].columns[0].values == ["1", "2"]
 
 
 RPM = {"fan_type.good.rated_speed": "2800 rpm", "fan_type.good.speed_range": "0.5 1.0",

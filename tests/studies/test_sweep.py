@@ -238,6 +238,8 @@ def test_results_are_kept_by_pattern(case):
     found = sweep(case, {SPEED: [1.0]}, keep=["fan.*.volume_flow", "total.heat"])
     kept = [column.name for column in found.layout.kept]
     assert kept == ["fan.left.volume_flow", "fan.right.volume_flow", "total.heat"]
+    with pytest.raises(CaseError, match=r"compartment\.box\.share"):
+        sweep(case, {SPEED: [1.0]}, keep=["compartment.box.share"])
     with pytest.raises(CaseError, match=r'not kept; did you mean "fan\.left\.volume_flow"'):
         found["fan.left.volume_flw"]
 

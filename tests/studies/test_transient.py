@@ -27,10 +27,12 @@ from flownet import (
     transient,
 )
 from flownet.columns import Inputs
+from flownet.judging.voids import STALL
 from flownet.solver.in_time import Stretch
 from tests.cli import box as small
 from tests.each import every
 from tests.published import rows
+from tests.studies.test_assessment import pair
 
 OUTSIDE = 293.15
 AIR = "compartment.box.temperature"
@@ -93,6 +95,21 @@ def test_two_stores_in_a_chain():
     assert abs(rise(found) - exact[0]).max() < 1e-4
     assert abs(rise(found, PART) - exact[1]).max() < 1e-4
     assert rise(found)[-1] == pytest.approx(12.16831, abs=1e-4)
+
+
+def test_a_store_on_a_plate_that_follows_at_once():
+    """One store of C (R1 + R2): the plate of P1 has R1 to air that is held, the block of P2 on it
+    R2 to its foot; its junction lies above that by all heat through it."""
+    first, then, below, above, inner, store = 40.0, 25.0, 0.3, 0.7, 0.05, 400.0
+    plate = Part(name="base", in_="box", power=first, resistance=below, chain=(("die", inner),))
+    block = Part(name="block", in_="part.base", power=then, resistance=above, heat_capacity=store)
+    found = transient(box(plate, block, store=1e12, conductance=1e9), start="cold", until=400.0)
+    end = then * (below + above) + first * below
+    warm = end * (1 - np.exp(-found.times / (store * (below + above))))
+    foot = (first + warm / above) * below * above / (below + above)
+    die = foot + inner * (first + (warm - foot) / above)
+    assert abs(rise(found, "part.block.temperature") - warm).max() < 1e-3
+    assert abs(rise(found, "part.base.temperature") - die).max() < 1e-3
 
 
 def test_a_swing_of_an_hour_through_the_chain():
@@ -230,6 +247,32 @@ def test_first_lines(limit, events, start, words):
     """3 K are reached after tau ln(P/(P - 18 W/K 3 K)) = 270 s."""
     found = transient(box(source(), limit=limit), events, start=start, until=300.0)
     assert found.verdict.startswith(words), found.verdict
+
+
+def test_limits_are_told_in_the_order_in_which_they_are_reached():
+    """What is over from the start first, then by the closed form of one store, then the rest."""
+    parts = [Part(name=n, in_="box", power=0.0, resistance=0.01, limit=OUTSIDE + k)
+             for n, k in (("slow", 5.0), ("fast", 2.0), ("never", 90.0))]  # fmt: skip
+    found = transient(box(source(), *parts, limit=-1.0), start="cold", until=900.0)
+    table = next(each for each in found.sheet.of("page") if each.name == "limits")
+    told = {column.name: column.values for column in table.columns}
+    assert told["Limits"] == ["compartment.box", "part.fast", "part.slow", "part.never"]
+    times = [-20e3 / 18 * math.log(1 - k * 18 / 250) for k in (2.0, 5.0)]
+    assert [c.time for c in found.crossings] == pytest.approx(times, rel=1e-3)
+    assert told["reached"][0] == "from the start"
+    assert told["reached"][3] == "-"
+
+
+def test_a_fan_that_stands_in_the_design_is_not_out():
+    """Its neighbour in stall makes numbers void; once one that ran stands, that is an outage."""
+    case = pair(scenarios={}).with_changes({"compartment.box.heat_capacity": 300.0})
+    stops = [{"after": 5.0, "set": {"fan.b.state": "stopped"}}]
+    found = transient(case, start="cold", until=10.0, events=stops)
+    assert {(v.subject, v.dip) for v in found.void} == {
+        ("fan.a", False), ("fan.b", False), ("fan.a", True)}  # fmt: skip
+    spare = case.with_changes({"fan.b.state": "stopped"})
+    (only,) = transient(spare, start="cold", until=10.0).void
+    assert (only.word, only.subject, only.dip) == (STALL, "fan.a", False)
 
 
 def test_a_thermostat_holds_its_two_temperatures(tmp_path):
