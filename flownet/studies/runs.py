@@ -275,12 +275,13 @@ def _planned(
     """
     prepared, where = [_prepared(case, run, designs) for run in asked], []
     batches: dict[BatchShape, list[Inputs]] = {}
-    seen: dict[int, list[tuple[Enclosure, tuple[int, int]]]] = {}  # by hash, which is dear
+    seen: dict[int, list[tuple[Enclosure, tuple[int, int]]]] = {}  # by hash
+    things: dict[int, int] = {}  # hashes of things by their identity: they are dear
     filled: list[int] = []  # variants in each batch
     number: dict[BatchShape, int] = {}
     shapes: dict[int, BatchShape] = {}
     for each in prepared:
-        alike = [] if each.whole is None else seen.setdefault(hash(each.whole), [])
+        alike = [] if each.whole is None else seen.setdefault(_hash(each.whole, things), [])
         known = next((place for whole, place in alike if whole == each.whole), None)
         if each.made is None or each.inputs is None:
             where.append((NOWHERE, 0))
@@ -296,6 +297,13 @@ def _planned(
             if each.whole is not None:
                 alike.append((each.whole, where[-1]))
     return prepared, where, [stacked(columns) for columns in batches.values()]
+
+
+def _hash(case: Enclosure, known: dict[int, int]) -> int:
+    """Alike for equal cases."""
+    every = (item for named in case.things.values() for item in named.values())
+    return hash(tuple(known.get(id(item)) or known.setdefault(id(item), hash(item))
+                      for item in every))  # fmt: skip
 
 
 def _prepared(case: Enclosure, run: Run, designs: Designs) -> _Prepared:

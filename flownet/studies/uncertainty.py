@@ -287,12 +287,12 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
 
 
 def _layers(found: Uncertainty, units: str) -> Iterator[str]:
-    """What layers say against samples that are taken as mixed: limits that break, or less room."""
+    """What layers say against samples taken as mixed: limits that break, or less margin."""
     yield from (broken := [*divided(found.steadily_broken, units, "as it is stated ")])
     quantity = found.limits[0].margin.quantity
     if not broken and found.lost_in_layers >= LEAST_LOST:
         lost = quantity.shown(units).text(found.lost_in_layers)
-        yield f"{BUT} it has {lost} less room than the samples say"
+        yield f"{BUT} it has {lost} less margin than the samples say"
 
 
 def _outweighs(found: Uncertainty) -> bool:

@@ -18,6 +18,7 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
+from flownet.solving.attempt import attempt_at
 from flownet.solving.solve import solved_alone
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
@@ -74,12 +75,14 @@ def looked_for(
     paths, whole = tuple(known), lines.together(solution, chain, known)
     imposed = [_imposed(made, one, whole.flow.max(), steps) for *_, made, one in states]
     held = yield [[run] for run in imposed]
+    still = [_undriven(made, one) for *_, made, one in states]
     return FanCurves(
         solution=solution, fans=paths, lines=_lines(
             solution, chain, known, [fan for *_, one in states for fan in members(one)]),
         together=whole if len(paths) > 1 else None,
-        systems=tuple(SystemLine(loaded, words, *_asked(pairs, one))
-                      for (loaded, words, _, one), pairs in zip(states, held, strict=True)),
+        systems=tuple(SystemLine(loaded, words, *_asked(pairs, one, alone))
+                      for (loaded, words, _, one), pairs, alone in
+                      zip(states, held, still, strict=True)),
         points=tuple(p for loaded, _, state, one in states for p in _points(state, one, loaded)),
         gain=_gain(solution, chain) if gain and len(paths) > 1 else None,
         others=tuple(path for path, row in solution.fans.items() if path not in paths
@@ -181,12 +184,24 @@ def _imposed(solution: Solution, chain: Chain, reach: float, steps: int) -> Run:
     return Run(changes={f"{path}.flow_factor": factors for path in aim}, of=made)
 
 
-def _asked(pairs: Outcomes, chain: Chain) -> tuple[Array, Array]:
-    """What was solved of flows that are imposed on a chain."""
+def _asked(pairs: Outcomes, chain: Chain, alone: bool = False) -> tuple[Array, Array]:
+    """What was solved of flows that are imposed on a chain; `alone`: nothing else moves air, so
+    that no flow asks for no pressure."""
     flow = sum(_blown(pairs, fan) for fan in chain[0].fans)
     rise = sum(weight * pairs[f"{fan.path}.rise"] for group in chain
                for weight, fan in zip(group.weights, group.fans, strict=True))  # fmt: skip
-    return np.asarray(flow)[pairs.ok], np.asarray(rise)[pairs.ok]
+    both = np.array([flow, rise])[:, pairs.ok]
+    flow, rise = np.insert(both, 0, 0.0, axis=1) if alone else both
+    return flow, rise
+
+
+def _undriven(solution: Solution, chain: Chain) -> bool:
+    """Whether no draught, no wind and no fan but these can move air, however warm it gets."""
+    model = attempt_at(solution).model
+    own = {fan.path for fan in members(chain)}
+    columns = (*model.columns_of_air, model.climb, model.outside_pressure)
+    return not any(column.any() for column in columns) and all(
+        path in own or row.region in ("stopped", "blanked") for path, row in solution.fans.items())
 
 
 def _blown(pairs: Outcomes, fan: Working) -> Array:
