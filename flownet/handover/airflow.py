@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+from flownet import draw
 from flownet.handover import sentences
 from flownet.handover.document import PageBlock, bars, grid, printed, sentence
-from flownet.handover.figures import map_block
+from flownet.handover.figures import CHART_SIDE, map_block, picture
 from flownet.handover.reviewed import Reviewed, ShownPair
 from flownet.pages.caption import Caption
 from flownet.pages.sheet import Column, Listing, Sentence
+from flownet.pictures import split
 from flownet.pictures.air_shares import air_shares
 from flownet.pictures.way import steps_of, way_of
 from flownet.results.solution import Solution
@@ -24,6 +26,8 @@ WAY_GROUPS = ("Comes in", "Passes between", "Goes out", "Stands on one of these"
 MAP_KEY = """Zigzag: filter; bars: vent; three dots: leak; capsule with wedges: fan, pointing the
 way it blows, dashed where it stands still; filled: blanked; hollow arrow: air that comes back.
 Arrows are as wide as the mass that flows. Bars of parts: share of the allowed rise."""
+SHARED, MAIN_WAY = "Which share of the air goes where", "The main way of the air, and its pressure"
+ALONE = "drawn for this pair alone, whatever is chosen above"
 PATH_KEY = "the steps add up to zero. Draught: what columns of warm air give or take over the " \
     "whole way."  # fmt: skip
 
@@ -41,7 +45,24 @@ class WayRow(NamedTuple):
 
 
 def blocks(found: Reviewed, units: str) -> Iterator[PageBlock]:
-    """For every pair: map, ways, and the pressure along the main one."""
+    """For every pair the map, all ways and the pressure along the main one; of the first that is
+    shown pictures of both."""
+    yield from _maps(found, units)
+    first, opening = next(iter(found.shown))
+    about = f"{first.words}; {ALONE}"
+    tables = [_tables(solution, pair, units) for pair, solution in found.shown]
+    ways, paths = zip(*filter(None, tables), strict=True) if any(tables) else ((), ())
+    if tables[0]:
+        told = f"{about}; bands are as high as the mass that flows, hatched: unfiltered"
+        yield picture(draw.split, opening, units, (SHARED, printed(told)), (2.0, 2.0), split.height)
+    yield from ways
+    if tables[0]:
+        yield picture(_path_drawn, opening, units, (MAIN_WAY, printed(about)), (CHART_SIDE, 6.0),
+                      under=36.0)  # fmt: skip
+    yield from paths
+
+
+def _maps(found: Reviewed, units: str) -> Iterator[PageBlock]:
     for pair, solution in found.shown:
         yield map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
         caption = Caption.of(solution)
@@ -50,10 +71,16 @@ def blocks(found: Reviewed, units: str) -> Iterator[PageBlock]:
             for text in (caption.surroundings(units), caption.foot(dated=False))
         )
         yield PageBlock("note", text=printed(f"{sentence(site)} {MAP_KEY} {foot}."), when=pair.key)
-        try:
-            yield from [_ways(solution, pair, units), _path(solution, pair, units)]
-        except FlownetError:  # no way through: the map says so
-            continue
+
+
+def _tables(
+    solution: Solution, pair: ShownPair, units: str
+) -> tuple[PageBlock, PageBlock] | None:  # fmt: skip
+    """Ways and pressure; None where no way leads through: the map says so."""
+    try:
+        return _ways(solution, pair, units), _path(solution, pair, units)
+    except FlownetError:
+        return None
 
 
 def _ways(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
@@ -96,12 +123,22 @@ def _way_rows(solution: Solution) -> Iterator[WayRow]:
             yield WayRow(3, path, f"on {host}", math.nan, math.nan, drops[path], "drop")
 
 
-def _path(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
-    """Pressure along the way through the branch by which most air comes in that no dead fan lets
-    back."""
+def _through(solution: Solution) -> str | None:
+    """The branch by which most air comes in that no dead fan lets back."""
     came = {path: flow for path, flow in sentences.inward(solution).items()
             if path not in solution.fans or solution.fans[path].region != "stopped"}  # fmt: skip
-    through = max(came, key=lambda path: came[path], default=None)
+    return max(came, key=lambda path: came[path], default=None)
+
+
+def _path_drawn(solution: Solution, **where: Any) -> Any:
+    ax = draw.path(solution, of=_through(solution), clean=False, **where)
+    ax.set_xlabel("")  # names of the steps take its place
+    return ax
+
+
+def _path(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
+    """Pressure along the way through that branch."""
+    through = _through(solution)
     way = way_of(solution, through)
     steps = steps_of(solution, way)
     after = [math.fsum(step.change for step in steps[: i + 1]) for i in range(len(steps))]

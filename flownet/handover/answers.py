@@ -20,7 +20,7 @@ from flownet.handover.document import (
     printed,
     sentence,
 )
-from flownet.handover.figures import SLIM, WIDE, chart
+from flownet.handover.figures import SLIM, WIDE, chart, picture
 from flownet.handover.reviewed import Reviewed, ShownPair
 from flownet.handover.slider import slider
 from flownet.handover.web import environment, script_json
@@ -31,7 +31,7 @@ from flownet.pages.page import counted
 from flownet.pages.schedule import fan_schedule
 from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.pages.verdict import ranked, verdict
-from flownet.pictures import style
+from flownet.pictures import margins, style
 from flownet.pictures.curves import CURVE_HEADS, curve_points
 from flownet.results.finding import SEVERITIES, Finding
 from flownet.results.solution import Solution
@@ -39,6 +39,7 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import FlownetError
 from flownet.schema.fault import listed
 from flownet.studies.fans.curves import fan_curves
+from flownet.studies.outages import OUTAGES_LEGEND
 from flownet.studies.outcome import PairOutcome
 from flownet.studies.verdicts import short
 
@@ -53,6 +54,7 @@ SCHEDULES = {  # what the state decides, and what is bought and fitted: columns 
     "Fan schedule, what to order and fit": "fan tag count type size depth bearing supply "
     "rated_current blows direction guard_loss shutter alarm",
 }
+AS_GIVEN = ("size", "depth", "rated_current", "guard_loss", "noise_distance")  # as they are given
 SCHEDULE_NAMES = {"rise": "static pressure rise", "air_in": "air drawn", "noise": "noise of one",
                   "noise_distance": "noise at", "life": "life at that air", "blows": "from > to",
                   "life_kind": "kind of life", "speed_by": "speed follows"}  # fmt: skip
@@ -134,18 +136,16 @@ def _holds(found: Reviewed, units: str) -> PageSection:
     for pair, solution in found.shown:
         told = " ".join(sentence(each.plain(units)) for each in verdict(solution, units))
         blocks.append(PageBlock("words", text=printed(f"In {pair.words}: {told}"), when=pair.key))
+    first, opening = next(iter(found.shown))
+    about = printed(f"{first.words}; {airflow.ALONE}; ticks: the margin that is wanted")
+    blocks.append(picture(draw.margins, opening, units, ("What is left of what is allowed", about),
+                          (110.0, 12.0), margins.height))  # fmt: skip
+    for pair, solution in found.shown:
         if (table := _table(solution.sheet, "margins", units)) is not None:
             about = f"{pair.words}; bars: the share that is left of what is allowed, from the line"
-            blocks.append(
-                grid(
-                    table,
-                    units,
-                    "Margins, the worst first",
-                    about=about,
-                    when=pair.key,
-                    bars={"left": _left(solution, len(table))},
-                )
-            )
+            blocks.append(grid(table, units, "Margins, the worst first", about=about,
+                               first="Limit of", when=pair.key,
+                               bars={"left": _left(solution, len(table))}))  # fmt: skip
     return PageSection("Does it hold?", (always(said[0], "lead"),), tuple(blocks))
 
 
@@ -210,8 +210,8 @@ def _fans(found: Reviewed, units: str) -> PageSection:
         for pair, solution in found.shown:
             table = fan_schedule([solution], "page")
             own = {column.name: column for column in table.columns}
-            kept = [own[name]._replace(name=SCHEDULE_NAMES.get(name, name.replace("_", " ")))
-                    for name in names.split()]  # fmt: skip
+            kept = [own[name]._replace(name=SCHEDULE_NAMES.get(name, name.replace("_", " ")),
+                                       form="bound" * (name in AS_GIVEN)) for name in names.split()]
             if len(table):
                 blocks.append(grid(Listing("schedule", tuple(kept), notes=table.notes), units,
                                    title, about=pair.words, when=pair.key,
@@ -233,8 +233,10 @@ def _curves(found: Reviewed, units: str) -> Iterator[PageBlock]:
     title = "What the fans give and what the enclosure asks"
     wide, narrow = (chart(draw.curves, curves, units, size, title) for size in (WIDE, SLIM))
     least = min((float(line.flow.min()) for line in curves.systems if len(line.flow)), default=0.0)
-    about = f"{pair.words}; drawn for this pair alone; system curves are solved from " \
-            f"{q.VOLUME_FLOW.shown(units).text(least)} on"  # fmt: skip
+    about = f"{pair.words}; {airflow.ALONE}"
+    if least > 0:
+        about += f"; system curves begin at {q.VOLUME_FLOW.shown(units).text(least)}, the least " \
+            "flow solved: nearer to none the air gets so warm that its draught decides"  # fmt: skip
     yield PageBlock("figure", title, printed(about), wide=wide, narrow=narrow)
     rows = [(" ".join(filter(None, row[:2])), *row[2:]) for row in curve_points(curves, units)]
     columns = [Column(head, [row[i] for row in rows])
@@ -256,7 +258,8 @@ def _stops(found: Reviewed, units: str) -> PageSection:
     for table in found.failures.sheet.of("page", "short", units=units):
         if table.columns and table.title is not None:
             blocks.append(grid(table, units, "The margin that decides with one fan out",
-                               about=table.title.plain(units)))  # fmt: skip
+                               first="Out", about=table.title.plain(units)))  # fmt: skip
+    blocks.append(always(sentence(OUTAGES_LEGEND.plain(units)), "note"))
     return PageSection("What if a fan stops?", (always(said[0], "lead"),), tuple(blocks))
 
 
@@ -277,14 +280,16 @@ def _moves(found: Reviewed, units: str) -> PageSection:
 def _sure(found: Reviewed, units: str) -> PageSection:
     assert found.sure is not None
     sure = found.sure
-    said = [sentence(text, found.names) for text in sure.verdicts(units)]
+    first, *more = sure.verdicts(units)
+    said = [sentence(text, found.names) for text in (sentences.together(found) + first, *more)]
     about = f"{found.decisive.words}; {len(sure)} samples, seed {sure.seed}"
     blocks = [always(text) for text in said[1:3]]
     warm = [item.margin.ends if item.limit in THERMAL else (math.nan,) for item in sure.limits]
     spread = {"spread": bars((ends[0], ends[-1]) for ends in warm)}
     if (table := _table(sure.sheet, "limits_held", units)) is not None:
-        blocks.append(grid(table, units, "Limits with all tolerances at once", about=about,
-                           most=MOST_SURE, bars=spread))  # fmt: skip
+        told = f"{about}; P5: 5 % of the samples lie below it"
+        blocks.append(grid(table, units, "Limits with all tolerances at once", about=told,
+                           first="Limit of", most=MOST_SURE, bars=spread))  # fmt: skip
     if (table := _table(sure.sheet, "spread", units)) is not None:
         share = {row.spread.path: row.share for row in sure.shares.rows}
         drawn = bars((0.0, share[path]) for path in table.columns[0].values)
@@ -298,14 +303,16 @@ def _sure(found: Reviewed, units: str) -> PageSection:
 
 def _change(found: Reviewed, units: str) -> PageSection:
     """What to try: the proposal; the worst of each variant; what the findings of each pair say."""
-    lead = sentences.of_variant(found, found.proposal, units)
-    said = f"To try: {lead}" if found.proposal != "base" else \
-        f"No variant of the case comes closer than it stands. {lead}"  # fmt: skip
+    lead, name = sentences.of_variant(found, found.proposal, units), found.proposal
+    said = f"No variant of the case comes closer than it stands. {lead}"
+    if name != "base":
+        what = assumed.changes_of(found, name, units)
+        said = f"Try {name} ({what}): it {lead.removeprefix(name).strip()}"
     blocks = [always(f"Not proposed, because it takes a filter out: {listed(found.passed_over)}.")
               ] if found.passed_over else []  # fmt: skip
     table = _table(found.comparison.sheet, "Worst of each", units)
     if table is not None and len(table) > 1:
-        blocks.append(grid(table, units, "The worst scenario of each variant",
+        blocks.append(grid(table, units, "The worst scenario of each variant", first="Variant",
                            without=("air", "flow", "useful")))  # fmt: skip
     for pair, solution in found.shown:
         rows = sorted(merged(solution.findings, units),

@@ -86,13 +86,13 @@ ALWAYS: Mapping[str, str] = {
 
 def section(found: Reviewed, units: str) -> PageSection:
     """Scenarios and variants, what was assumed by whom, and every value."""
-    case, rows = found.case, _rows(found)
+    rows = _rows(found)
     names = found.comparison.scenarios
     terms = [(name, printed(_scenario(found, name, units))) for name in names[:MOST_SCENARIOS_TOLD]]
     if more := len(names) - len(terms):
         terms.append((f"and {more} more", "as the table of section 2 names them"))
     variants = [("base", "as the case has it")]
-    variants += [(name, _changes(found, case.variants[name], units))
+    variants += [(name, changes_of(found, name, units))
               for name in found.comparison.variants if name != "base"]  # fmt: skip
     owners = Counter(_owner(row) for row in rows)
     lead = f"Of {len(rows)} values that count, {owners['given']} stand in the case file and " \
@@ -138,6 +138,11 @@ def _plain_words(text: str) -> str:
     return " ".join(re.sub(r'[{}"\[\]]', "", text).replace(" = ", " ").split())
 
 
+def changes_of(found: Reviewed, name: str, units: str) -> str:
+    """What a variant changes."""
+    return _changes(found, found.case.variants[name], units)
+
+
 def _changes(found: Reviewed, changes: Mapping[str, object], units: str) -> str:
     """`outside.temperature = 45 °C; baffle.shelf.present = false`."""
     every = (f"{path} = {_value(found.case, path, value, units)}"
@@ -148,11 +153,14 @@ def _changes(found: Reviewed, changes: Mapping[str, object], units: str) -> str:
 def _rows(found: Reviewed) -> list[Resolved]:
     """Every value of the decisive pair that counts."""
     pair, changes = found.decisive, found.comparison.changes
-    if not changes:
-        made = found.case.under(*pair)
-        return counting(made, list(resolved(found.case, *pair)))
-    made = found.case.under(*pair).with_changes(changes)
-    return counting(made, list(resolved(made)))
+    made = found.case.under(*pair)
+    if changes:
+        made = made.with_changes(changes)
+    every = resolved(made) if changes else resolved(found.case, *pair)
+    idle = {f"fan_type.{name}" for name in made.things["fan_type"]} - {
+        f"fan_type.{fan.type}" for fan in made.fans.values()}  # fmt: skip
+    return [row for row in counting(made, list(every))
+            if ".".join(row.path.split(".")[:2]) not in idle]  # fmt: skip
 
 
 def _owner(row: Resolved) -> str:
@@ -167,13 +175,10 @@ def _taken(found: Reviewed, rows: list[Resolved], units: str) -> PageBlock:
     """What a review asks first: given values of the kinds that decide, fan types, every default
     that has a source or a reason; what is alike in several things stands once."""
     groups: defaultdict[tuple[str, str, str], list[str]] = defaultdict(list)
-    pair, used = found.decisive, {str(fan.type) for fan in found.case.fans.values()}
-    made = found.case.under(*pair).with_changes(found.comparison.changes)
+    made = found.case.under(*found.decisive).with_changes(found.comparison.changes)
     for row in rows:
         kind, *names = row.path.split(".")
         owner = _owner(row)
-        if kind == "fan_type" and names[0] not in used:
-            continue
         counts = {"given": TOLD_FIRST.fullmatch(row.path),
                   "catalogue": names[-1] == "origin"}.get(owner, " (" in row.origin)  # fmt: skip
         if counts:

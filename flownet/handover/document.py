@@ -126,17 +126,18 @@ def numbered(sections: Iterable[PageSection]) -> tuple[PageSection, ...]:
 def grid(
     table: Listing, units: str, title: str, *, about: str = "", when: str = "", most: int = 0,
     without: Collection[str] = (), bars: Mapping[str, Sequence[PageCell]] | None = None,
-    groups: Sequence[str] = (), turned: bool = False,
+    first: str = "", groups: Sequence[str] = (), turned: bool = False,
 ) -> PageBlock:  # fmt: skip
     """A table of a sheet: a column in one unit has it in its head, any other beside each value.
 
-    `most`: of many rows the first; `bars`: further columns by their heads; `groups`: of each row
-    the heading above it; `turned`: its rows stand beside each other.
+    `most`: of many rows the first; `bars`: further columns by their heads; `first`: the head of the
+    names; `groups`: of each row the heading above it; `turned`: its rows stand beside each other.
     """
     page, count = Page(units, everything=True), min(most or len(table), len(table))
     order = table.first if len(table.first) and count < len(table) else range(len(table))
     rows = list(order)[:count]
     kept = [column for column in table.columns if column.name not in without]
+    kept[0] = kept[0]._replace(name=first or kept[0].name)
     made = [_column(column, rows, page, first=column is kept[0]) for column in kept]
     made = [[each._replace(style=f"{each.style} w") for each in cells]
             if column.name in WIDE_ONLY and not turned else cells

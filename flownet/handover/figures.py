@@ -25,6 +25,7 @@ from flownet.schema import quantities as q
 
 WIDE, SLIM = (138.0, 78.0), (82.0, 74.0)  # mm: letters of 7 points are 12 pixels on the screen
 CHART_SIDE, CHART_UNDER = 34.0, 32.0  # points beside and below the axes of a chart, above them too
+AT_TOP = ("axes fraction", (0, 1))  # where a chart has its caption
 LEAST_LETTERS = 8.2  # pixels: 6 points and a little
 NARROWEST = 358  # pixels: a page on these
 PAGE_COLUMN, WIDEST_MAP = (
@@ -33,8 +34,8 @@ PAGE_COLUMN, WIDEST_MAP = (
 )  # pixels: of the page, and what a map may take of a window of 800
 _IDS = count(1)
 _NAMED = re.compile(r'\b(id="|xlink:href="#|href="#|url\(#)')
-_HEAD = re.compile(r'<metadata>.*?</metadata>|(?<=<svg )(.*?)width="[^"]*" height="[^"]*"',
-                   re.DOTALL)  # fmt: skip
+_HEAD = re.compile(r'<metadata>.*?</metadata>|<style.*?</style>|'  # the page has its own style
+                   r'(?<=<svg )(.*?)width="[^"]*" height="[^"]*"', re.DOTALL)  # fmt: skip
 _DIGITS = re.compile(r"(\.\d\d)\d+")
 
 
@@ -86,6 +87,25 @@ def _line(name: str, *texts: str) -> str:
     return pretty(f"{name}: {rest}" if rest else name)
 
 
+def picture(
+    draw: Callable[..., Any],
+    solution: Solution,
+    units: str,
+    words: tuple[str, str],
+    sides: tuple[float, float],
+    height: Callable[[Solution, float], float] | None = None,
+    under: float = 24.0,
+) -> PageBlock:
+    """A picture of one solution in two sizes, as high as it wants to be; `words`: title and about,
+    `sides`, `under`: points beside and below its axes."""
+    drawn = []
+    for wide, usual in (WIDE, SLIM):
+        tall = height(solution, wide - POINT * sum(sides)) if height is not None else usual
+        drawn.append(chart(draw, solution, units, (wide, tall), words[0], 4.0, under,
+                           sides))  # fmt: skip
+    return PageBlock("figure", *words, wide=drawn[0], narrow=drawn[1])
+
+
 def chart(
     draw: Callable[..., Any],
     found: Any,
@@ -93,21 +113,19 @@ def chart(
     size: tuple[float, float],
     title: str,
     above: float = CHART_UNDER,
+    under: float = CHART_UNDER,
+    sides: tuple[float, float] = (CHART_SIDE, CHART_SIDE),
 ) -> str:
     """One chart as an SVG element, its ids its own on the page; its title is told, not drawn."""
     wide, tall = (length / POINT for length in size)
-    inner = (
-        CHART_SIDE / wide,
-        CHART_UNDER / tall,
-        1 - 2 * CHART_SIDE / wide,
-        1 - (CHART_UNDER + above) / tall,
-    )
+    inner = (sides[0] / wide, under / tall, 1 - sum(sides) / wide, 1 - (under + above) / tall)
     with mpl.rc_context(LOOK):
         figure = pyplot.figure(figsize=(wide / POINTS_AN_INCH, tall / POINTS_AN_INCH))
         ax = figure.add_axes(inner)
         draw(found, ax=ax, units=units)
         ax.set_title("", loc="left")
-        for text in [each for each in ax.texts if "     " in each.get_text()]:
+        for text in [each for each in ax.texts if getattr(each, "xycoords", "") == AT_TOP[0]
+                     and getattr(each, "xy", None) == AT_TOP[1]]:  # fmt: skip
             text.remove()  # its caption: the page has one of its own
         made = save.encoded(figure, "svg").decode()
     save.close(figure)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -17,14 +17,17 @@ from flownet.pictures.scene.page import temperature_range
 from flownet.results.solution import Solution
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.solving.attempt import changed
+from flownet.studies import outages
 from flownet.studies.compare import Comparison, compare
-from flownet.studies.headroom import Search, found_by, looked_for, together
+from flownet.studies.headroom import looked_for
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_subject import span, subject
-from flownet.studies.outages import Outages, outages
+from flownet.studies.outages import Outages
 from flownet.studies.outcome import PairOutcome
-from flownet.studies.suggesting.advice import Advised, advised
-from flownet.studies.uncertainty import Uncertainty, uncertainty
+from flownet.studies.searches import Search, found_by, together
+from flownet.studies.suggesting import advice
+from flownet.studies.suggesting.advice import Advised
+from flownet.studies.uncertainty import Uncertainty, around
 from flownet.studies.verdicts import closeness
 
 MOST_VARIANTS, MOST_SCENARIOS = 3, 3  # that can be shown
@@ -75,6 +78,7 @@ class Reviewed:
     slid: tuple[Headroom, ...]  # of the key of the slider: the condition, then with a fan out
     alarms: tuple[FilterAlarm, ...]  # of the same runs, where they end by a filter that loads
     sure: Uncertainty | None  # of the decisive pair; None: nothing is off
+    advice: Mapping[tuple[str, str], Advised]  # by rule and subject: its findings' advice, tried
 
     @property
     def decisive(self) -> ShownPair:
@@ -104,13 +108,6 @@ class Reviewed:
         return every - len(self.pairs)
 
     @cached_property
-    def advice(self) -> dict[tuple[str, str], Advised]:
-        """By rule and subject: what the findings of the decisive pair advise, tried."""
-        solution = self.solutions.get(self.decisive.key)
-        found = advised(solution) if solution is not None else ()
-        return {(each.finding.rule, each.finding.subject): each for each in found}
-
-    @cached_property
     def scale(self) -> tuple[float, float]:
         """One range of temperatures for every map [K]."""
         hottest = [row.temperature for found in self.solutions.values()
@@ -124,8 +121,7 @@ def reviewed(
     sampled: tuple[int, int], changes: Changes | None, executor: Executor | None,
 ) -> dict[str, Any]:  # fmt: skip
     """The fields of a `Reviewed`; arguments as those of `review`."""
-    made: Any = {"changes": changes, "executor": executor}
-    found = compare(case, scenarios=scenarios, **made)
+    found = compare(case, scenarios=scenarios, changes=changes, executor=executor)
     passed_over = () if variant else tuple(_without_a_filter(found))
     proposal = variant or closest(found, passed_over)
     pairs = pairs_shown(found, proposal, passed_over)
@@ -139,19 +135,25 @@ def reviewed(
     if not solved:
         raise NoSolution("review: no pair of scenario and variant has a solution")
     decisive, condition = pairs[0], without_outages(case, pairs[0].scenario)
-    failing = outages(case, variants=_both(proposal), scenarios=[condition], **made)
     moved = key or _usual_key(solved.get(decisive.key) or next(iter(solved.values())))
-    slid = tuple(_slid(case, moved, (condition, decisive.scenario), proposal, changes))
-    sure = None
-    if sampled[0] and decisive.key in solved:
-        sure = uncertainty(case, samples=sampled[0], seed=sampled[1], scenario=decisive.scenario,
-                           variant=proposal, **made)  # fmt: skip
+    own = solved.get(decisive.key)
+    searches: list[Search[Any]] = [
+        outages.looked_for(case, _both(proposal), [condition], changes),
+        together([*_slid(case, moved, (condition, decisive.scenario), proposal, changes)]),
+        *([advice.tried(own)] if own is not None else []),
+    ]  # fmt: skip
+    failing, slid, *tried = found_by(together(searches), executor)
+    slid, sure = tuple(filter(None, slid)), None
+    if sampled[0] and own is not None:
+        sure = around(own, *sampled, executor)
     return {
         "case": case, "comparison": found, "proposal": proposal, "pairs": pairs,
         "passed_over": tuple(name for name in passed_over
                              if _distance(found, name) < _distance(found, proposal)),
         "solutions": solved, "failures": failing if failing.failures else None, "slid": slid,
         "alarms": tuple(_alarms(slid)), "sure": sure,
+        "advice": {(each.finding.rule, each.finding.subject): each for some in tried
+                   for each in some},
     }  # fmt: skip
 
 
@@ -236,18 +238,15 @@ def _usual_key(solution: Solution) -> str:
 
 def _slid(
     case: Enclosure, key: str, scenarios: Sequence[str], variant: str, changes: Changes | None
-) -> Iterator[Headroom]:
-    """The room for the key in the condition, and with a fan out, looked for in step; those that
-    cannot be searched are not there."""
-    searches = []
+) -> Iterator[Search[Headroom | None]]:
+    """The searches for the headroom of the key in the condition, and with a fan out."""
     for scenario in dict.fromkeys(scenarios):
         made = changed(case, scenario, variant, changes)
         moved = subject(made, key)
         low, high = span(moved, made, None)
         if moved.key == "fouling":
             high = min(high, max(MOST_LOADED, 2 * moved.present))
-        searches.append(_or_none(looked_for(made, moved, (low, high), CROSSING_ROUNDS)))
-    return filter(None, found_by(together(searches)))
+        yield _or_none(looked_for(made, moved, (low, high), CROSSING_ROUNDS))
 
 
 def _or_none(search: Search[Headroom]) -> Search[Headroom | None]:

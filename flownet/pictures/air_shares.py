@@ -93,20 +93,35 @@ def _zones(moving: Sequence[Stream], places: Sequence[str]) -> tuple[tuple[str, 
 def _percents(moving: Sequence[Stream], places: Sequence[str], total: float) -> list[int]:
     """Whole percents that add up in every place, and to 100 for what comes in.
 
-    Each is rounded up or down. That this can be done where flows balance is the integrality of
-    network flows: A. J. Hoffman, J. B. Kruskal, Integral boundary points of convex polyhedra, in
-    Linear Inequalities and Related Systems, 1956 (from memory).
+    Each is rounded up or down, to the nearer one as far as that can be: a flow of least cost. That
+    there is one where flows balance is the integrality of network flows: A. J. Hoffman, J. B.
+    Kruskal, Integral boundary points of convex polyhedra, in Linear Inequalities and Related
+    Systems, 1956 (from memory).
     """
-    from scipy.optimize import linprog  # noqa: PLC0415 - heavy
-
     flows = np.array([s.mass_flow for s in moving])
     exact = 100.0 * flows / (total or flows.max())
-    low, high = np.floor(exact + WHOLE), np.ceil(exact - WHOLE)
-    rows = [[float(s.target == place) - float(s.source == place) for s in moving]
-            for place in places]  # fmt: skip
-    rows.append([float(total > 0 and is_outside(s.source) and not is_outside(s.target))
-                 for s in moving])  # fmt: skip
-    sums = [0.0] * len(places) + [100.0 * (total > 0)]
-    found = linprog(1.0 - 2.0 * (exact - low), A_eq=rows, b_eq=sums,
-                    bounds=np.column_stack([low, np.maximum(low, high)]))  # fmt: skip
-    return [int(value) for value in np.round(found.x if found.success else exact)]
+    low, up = np.floor(exact + WHOLE).astype(int), np.ceil(exact - WHOLE) > np.floor(exact + WHOLE)
+    graph, found = nx.MultiDiGraph(), np.where(up & (exact - low > 0.5), low + 1, low)
+    whole = 100 if total > 0 else 0
+    asked = dict.fromkeys(places, 0) | {"from outside": -whole, "to outside": whole}
+    for i, s in enumerate(moving):
+        ends = ("from outside" if is_outside(s.source) else s.source,
+                "to outside" if is_outside(s.target) else s.target)  # fmt: skip
+        if ends == ("from outside", "to outside"):
+            continue
+        asked[ends[0]] += low[i]
+        asked[ends[1]] -= low[i]
+        if up[i]:
+            cost = round((1 - 2 * (exact[i] - low[i])) / WHOLE)
+            graph.add_edge(*ends, i, capacity=1, weight=cost)
+    for place, missing in asked.items():
+        graph.add_node(place, demand=int(missing))
+    try:
+        _, more = nx.network_simplex(graph)
+    except nx.NetworkXUnfeasible:  # flows that do not balance within a tenth of a percent
+        return [int(value) for value in found]
+    for row in more.values():
+        for keys in row.values():
+            for i, one in keys.items():
+                found[i] = low[i] + one
+    return [int(value) for value in found]

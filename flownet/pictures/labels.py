@@ -206,20 +206,25 @@ class TextColumn(NamedTuple):
     bold: Collection[int] = ()
     wide: float = 1e3  # mm, where longer ones are broken
 
+    def lines(self, row: int) -> list[str]:
+        """Its words there, in two lines at most."""
+        text, bold = style.pretty(self.texts[row]), row in self.bold
+        found = wrap(text, style.MEDIUM, bold, self.wide / style.POINT)
+        return [found[0], f"{found[1]}…"] if len(found) > 2 else found
+
 
 def columns(ax: Axes, paper: style.Paper, found: Sequence[TextColumn]) -> None:
     """Columns that stay beside their rows; on axes of somebody else the first, as its ticks."""
     if paper.ax is not None:
-        ax.set_yticks(range(len(found[0].texts)), [style.pretty(text) for text in found[0].texts])
+        names = ["\n".join(found[0].lines(row)) for row in range(len(found[0].texts))]
+        ax.set_yticks(range(len(names)), names)
         return
     ax.set_yticks([])
     for column in found:
         side, off = int(column.at > 0), column.at / style.POINT
         style.beside(ax, style.pretty(column.head), (side, 1), (off, 5), ha=column.align)
-        for row, text in enumerate(column.texts):
-            bold = row in column.bold
-            lines = wrap(style.pretty(text), style.MEDIUM, bold, column.wide / style.POINT)
-            lines = [lines[0], f"{lines[1]}…"] if len(lines) > 2 else lines
+        for row in range(len(column.texts)):
+            bold, lines = row in column.bold, column.lines(row)
             style.beside(ax, "\n".join(lines), (side, row), (off, 0), "y", ha=column.align,
                          va="center", linespacing=1.0, weight=_weight(bold), size=style.MEDIUM,
                          color=style.INK)  # fmt: skip

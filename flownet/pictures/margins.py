@@ -73,6 +73,11 @@ def margins(solution: Solution, *, ax: Axes | None = None, units: str = "metric"
     return ax
 
 
+def height(solution: Solution, wide: float) -> float:
+    """Of its axes [mm], however wide they are, with what stands below them."""
+    return LIMIT_ROW * max(len(_rows(solution)[:MOST_LIMITS]), 1) + 11.0
+
+
 def _rows(solution: Solution) -> list[LimitRow]:
     """The least share first; what is not known last."""
     found: dict[tuple[str, ...], LimitRow] = {}

@@ -18,7 +18,7 @@ from flownet.results.solution import Solution
 from flownet.results.streams import Stream, is_outside
 from flownet.schema import quantities as q
 from flownet.schema.shown import apportioned
-from flownet.solving.solve import solve
+from flownet.solving.solve import solved_alone
 
 PATH_LEFT, PATH_WIDE, PATH_TALL, SECTION_TALL = 20.0, 148.0, 50.0, 14.0  # mm
 STEP_PITCH = 9.0  # mm, of a step at least
@@ -58,14 +58,15 @@ class PathLine(NamedTuple):
 
 @style.picture(Solution)
 def path(
-    solution: Solution, *, ax: Axes | None = None, units: str = "metric", of: str | None = None
-) -> Axes:
+    solution: Solution, *, ax: Axes | None = None, units: str = "metric", of: str | None = None,
+    clean: bool = True,
+) -> Axes:  # fmt: skip
     """Pressure along the way that most air takes, from outside to outside or round inside.
 
     Parameters
     ----------
     solution : Solution
-        Where something is fouled, it is solved clean too.
+        Where something is fouled, it is solved clean too, unless `clean` is false.
     ax : Axes, optional
         Then without section and table. Steps to the right, one unit each; the pressure upwards.
     units : "metric" or "us"
@@ -78,7 +79,7 @@ def path(
         Where no air moves, or none through `of`; where the clean case has no solution.
     """
     way = way_of(solution, of)
-    lines = _lines(solution, way)
+    lines = _lines(solution, way) if clean else [PathLine(steps_of(solution, way), *ONE_STATE)]
     steps = lines[-1].steps
     wide = max(PATH_WIDE, STEP_PITCH * len(steps))
     heads = _heads(steps, wide)
@@ -113,7 +114,7 @@ def _lines(solution: Solution, way: Sequence[Stream]) -> list[PathLine]:
     if not fouled:
         return [PathLine(steps_of(solution, way), *ONE_STATE)]
     return [PathLine(steps_of(each, way, solution), *look) for each, look in zip(
-        (solve(case, changes=fouled), solution), TWO_STATES, strict=True)]  # fmt: skip
+        (solved_alone(case, fouled), solution), TWO_STATES, strict=True)]  # fmt: skip
 
 
 def _draw(ax: Axes, lines: Sequence[PathLine], units: str) -> None:

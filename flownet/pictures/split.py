@@ -16,6 +16,7 @@ from matplotlib.patches import Rectangle
 from flownet.pages.verdict import on_paper
 from flownet.pictures import style
 from flownet.pictures.air_shares import WHOLE, AirBand, AirShares, air_shares
+from flownet.pictures.labels import NAME_PLATE
 from flownet.pictures.scene.page import temperature_range
 from flownet.pictures.scene.symbols import stamp
 from flownet.pictures.style import Axes
@@ -88,6 +89,13 @@ def split(solution: Solution, *, ax: Axes | None = None, units: str = "metric") 
     for laid in layout.bands:
         _band(ax, layout, laid, per)
     return ax
+
+
+def height(solution: Solution, wide: float) -> float:
+    """Of axes so wide that hold it [mm], with what stands below them."""
+    found = air_shares(solution)
+    largest = max(found.total, *(band.flow for band in found.bands))
+    return SplitLayout(solution, found, GRAMS, wide, largest / BODY_TALL).foot + 11.0
 
 
 class SplitLayout:
@@ -182,7 +190,7 @@ def _boxes(ax: Axes, layout: SplitLayout, per: float, units: str) -> None:
         for line, size in words:
             y += 1.4 * style.POINT * max(size, 7.0 if "%" in line else 0.0)
             ax.text(x + PLACE_WIDE / 2, y * per, line, ha="center", size=size, zorder=9,
-                    color="white" if scale.share(warm) > 0.5 else style.INK,
+                    color=style.INK, bbox=NAME_PLATE,
                     weight="bold" if size > style.LEGIBLE else "normal")  # fmt: skip
 
 

@@ -14,15 +14,17 @@ from flownet.enclosure.slips import tiny_areas
 from flownet.equations.assemble import assemble
 from flownet.equations.component_temperatures import PartStates
 from flownet.equations.readout import results
+from flownet.equations.residual import mixed
 from flownet.equations.state import Model, Steady
 from flownet.judging.voids import void
 from flownet.results.batch import SolutionBatch
 from flownet.results.finding import Finding
 from flownet.results.solution import Judge, Solution
-from flownet.schema.arrays import Integers, taken
+from flownet.schema.arrays import Integers
 from flownet.schema.errors import CaseError, NoSolution, placed
-from flownet.solver import dividing, speed_control, speeds, steady
+from flownet.solver import acceptance, dividing, speed_control, speeds, steady
 from flownet.solver import refusals as precheck
+from flownet.solver.coupled import polished
 from flownet.solver.jacobian import Pattern
 
 
@@ -72,17 +74,26 @@ def attempted(inputs: Inputs, *, check: bool = False) -> Attempt:
     return tried
 
 
-def ended(inputs: Inputs) -> list[Steady]:
-    """Where the solve of each variant ends, those of one structure solved together."""
-    found, inputs = [], inputs.by_name()
-    for _, run in dividing.structures(inputs):
-        every = attempted(inputs.take(run)).found
-        for i, place in enumerate(run):
-            at = np.array([i])
-            found.append((place, Steady(every.state.take(at), taken(every.promise, at),
-                                        every.status[i : i + 1], every.stable[at],
-                                        every.rounds[at])))  # fmt: skip
-    return [one for _, one in sorted(found, key=lambda each: int(each[0]))]
+def attempt_at(found: Solution) -> Attempt:
+    """Where the solve of a solution ended, by its own numbers; where these do not tell, it is
+    solved again, with the errors of `attempt_of`."""
+    inputs = Inputs.of(found.case).by_name()
+    model = assemble(inputs, dividing.structure_of(inputs))
+    pattern, s = Pattern(model.structure), model.structure
+    if s.division is None and speeds.controls(inputs) is None:
+        rows = [found.compartments[name] for name in s.compartments]
+        flow, pressure, warm = (np.array([[float(value)] for value in some]) for some in (
+            [found.branches[path].mass_flow for path in s.branches],
+            [row.pressure for row in rows], [row.temperature for row in rows]))  # fmt: skip
+        drawn = np.zeros((s.mixes, 1)) + model.outside_temperature[:1]
+        state = model.state(flow, pressure, np.concatenate([warm, drawn]))
+        state = model.warmed(state, np.concatenate([warm, mixed(model, state)[: s.mixes]]))
+        state, promise = polished(model, pattern, state)
+        if acceptance.kept(promise).all():
+            rounds = np.array([found.balance_["iterations"]])
+            ended = Steady(state, promise, ("",), np.array([found.stable]), rounds)
+            return Attempt(model, pattern, ended, inputs)
+    return attempt_of(found.case)
 
 
 def _suspected(case: Enclosure, words: str) -> str:

@@ -15,7 +15,7 @@ from flownet.enclosure.changes import as_columns, steps, width_of
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.assemble import assemble
-from flownet.equations.state import Model, Steady
+from flownet.equations.state import Model
 from flownet.judging import layered
 from flownet.results import batch as batches
 from flownet.results.batch import SolutionBatch
@@ -25,8 +25,7 @@ from flownet.results.streams import closing, parting
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, WorkerLost
 from flownet.solver import dividing, fixed_temperature, speeds
-from flownet.solver.jacobian import Pattern
-from flownet.solving.attempt import Attempt, attempt_of, attempted, changed, judged
+from flownet.solving.attempt import Attempt, attempt_at, attempt_of, attempted, changed, judged
 
 BLOCK = 512  # variants solved side by side: fixed, so that every executor returns the same numbers
 SEARCHED = 2000  # compartments up to which a solve looks for other states
@@ -79,24 +78,15 @@ def solved_alone(case: Enclosure, changes: Changes | None = None) -> Solution:
     return _as_solution(attempt_of(case.with_changes(changes) if changes else case))
 
 
-def completed(found: Solution, where: Steady | None = None) -> Solution:
-    """A solution of a batch with all that `solve` has beside one, so that it finds the same;
-    `where` its solve ended, if that is known."""
-    if (inputs := to_search(found.case)) is not None:
+def completed(found: Solution) -> Solution:
+    """A solution of a batch with all that `solve` has beside one, so that it finds the same."""
+    inputs = Inputs.of(found.case).by_name()
+    if _searched(inputs, assemble(inputs, dividing.structure_of(inputs))):
         from flownet.solving.operating_points import beside_others  # noqa: PLC0415 - only with a dip
 
-        model = assemble(inputs, dividing.structure_of(inputs))
-        tried = attempt_of(found.case) if where is None else \
-            Attempt(model, Pattern(model.structure), where, inputs)  # fmt: skip
-        found = beside_others(inputs, tried)
+        tried = attempt_at(found)
+        found = beside_others(tried.inputs, tried)
     return _with_closed(layered.beside(found, again))
-
-
-def to_search(case: Enclosure) -> Inputs | None:
-    """The inputs of a case of which other states are looked for; None where none are."""
-    inputs = Inputs.of(case).by_name()
-    searched = _searched(inputs, assemble(inputs, dividing.structure_of(inputs)))
-    return inputs if searched else None
 
 
 def _searched(inputs: Inputs, model: Model) -> bool:

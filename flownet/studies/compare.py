@@ -9,12 +9,10 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from flownet.columns import Inputs
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.overriding import notes
 from flownet.enclosure.scenarios import expand, scenario_changes, variant_changes
-from flownet.equations.state import Steady
 from flownet.judging import layered
 from flownet.pages.caption import Caption, told
 from flownet.pages.page import counted
@@ -26,14 +24,12 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solving.attempt import ended
-from flownet.solving.solve import Progress, again, completed, to_search
+from flownet.solving.solve import Progress, again, completed
 from flownet.studies import verdicts
 from flownet.studies.outcome import PairOutcome, cells, details, pairs_table, style_of, unsolved
 from flownet.studies.ride_through import Ride, rides, rides_tables
 from flownet.studies.ride_through import told as ride_told
 from flownet.studies.runs import Outcomes, Run, evaluate
-from flownet.studies.stacking import BatchShape, shape_of, stacked
 
 STAR = "*"  # behind the worst of a variant
 DIVIDED = ("layered", "finer")  # of a solution: what layers say of it
@@ -75,26 +71,13 @@ class Comparison(Result):
         cell = self.cell(scenario, variant)
         if cell is None:
             raise CaseError(f'scenario "{scenario}": does not apply to variant "{variant}"')
-        made = completed(self.pairs.select(cell.pair), self._ended.get(cell.pair))
+        made = completed(self.pairs.select(cell.pair))
         divided, finer = (self._divided.get((cell.pair, key)) for key in DIVIDED)
         return replace(made, layered=divided or made.layered, finer=finer or made.finer)
 
-    def prepare(self, cells: Sequence[PairOutcome]) -> None:
-        """Solve as batches what `solution` solves beside some pairs: it knows it then, with the
-        same numbers."""
-        self._divide(cells)
-        shapes: dict[int, BatchShape] = {}
-        groups: dict[BatchShape, list[tuple[int, Inputs]]] = {}
-        for cell in (cell for cell in cells if cell.status != "unsolved"):
-            case = self.pairs.case(cell.pair)
-            if cell.pair not in self._ended and (inputs := to_search(case)) is not None:
-                groups.setdefault(shape_of(case, shapes), []).append((cell.pair, inputs))
-        for some in groups.values():
-            found = ended(stacked([inputs for _, inputs in some]))
-            self._ended.update((pair, one) for (pair, _), one in zip(some, found, strict=True))
-
-    def _divide(self, cells: Sequence[PairOutcome], keys: Sequence[str] = DIVIDED) -> None:
-        """Solve as one batch what layers say of some pairs, where that is worth a look."""
+    def prepare(self, cells: Sequence[PairOutcome], keys: Sequence[str] = DIVIDED) -> None:
+        """Solve as one batch what layers say of some pairs, where that is worth a look: `solution`
+        knows it then, with the same numbers."""
         asked = []
         for cell in (cell for cell in cells if cell.status != "unsolved"):
             plain = layered.beside(self.pairs.select(cell.pair), again)
@@ -110,11 +93,6 @@ class Comparison(Result):
     @cached_property
     def _divided(self) -> dict[tuple[int, str], Layered]:
         """What layers say of a pair, by its number, as far as it was asked for."""
-        return {}
-
-    @cached_property
-    def _ended(self) -> dict[int, Steady]:
-        """Where the solve of a pair ended of which other states are looked for, likewise."""
         return {}
 
     @cached_property
@@ -157,7 +135,7 @@ class Comparison(Result):
         breaks farthest there. Looked at where walls or buoyancy matter, as `solve` does."""
         found: dict[str, tuple[str, Limit]] = {}
         sound = {name: cells for name, cells in self._columns.items() if verdicts.sound(cells)}
-        self._divide([cell for cells in sound.values() for cell in cells], DIVIDED[:1])
+        self.prepare([cell for cells in sound.values() for cell in cells], DIVIDED[:1])
         for name, column in sound.items():
             every = ((cell, self._divided.get((cell.pair, DIVIDED[0]))) for cell in column)
             broken = [(cell.scenario, limit) for cell, made in every if made is not None

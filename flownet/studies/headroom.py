@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Generator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
-from itertools import islice
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from flownet.enclosure.outages import outage
 from flownet.judging.assessment import ALIKE, THERMAL
 from flownet.results.limits import Limit
 from flownet.schema import argument_checks
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array
 from flownet.schema.errors import unsolved
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import changed
@@ -25,11 +24,8 @@ from flownet.studies import headroom_search as search
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import FilterChange, Point
 from flownet.studies.headroom_subject import Subject, grid, span, subject
-from flownet.studies.runs import Outcomes, Run, evaluate, solved
-
-Found = TypeVar("Found")
-# Asks for lists of runs, is sent of each the pairs that were solved and which of them they are.
-Search = Generator[list[list[Run]], list[tuple[Outcomes, Integers]], Found]
+from flownet.studies.runs import Run, evaluate
+from flownet.studies.searches import Found, Search, found_by, together
 
 
 def headroom(
@@ -87,14 +83,13 @@ def looked_for(
     watched = tuple(place.path.removesuffix(".fouling") for place in moved.places
                     if place.key == "fouling")  # fmt: skip
     bench = search.Bench(case, moved, watched)
-    (pairs, now), (_, here) = yield [[Run(of=case)], bench.runs(values)]
-    today = int(now[0])
-    if pairs.status[today]:
+    now, pairs = yield [[Run(of=case)], bench.runs(values)]
+    if now.status[0]:
         solve(case)  # says what is wrong, with the right kind of error
-        raise unsolved([pairs.status[today]], case.where)
-    bench = replace(bench, ignored=search.unjudged(pairs)[today], filters=tuple(
-        path for path in watched if np.isfinite(pairs[f"{path}.drop"][today])))  # fmt: skip
-    scan = bench.read(pairs, here, values)
+        raise unsolved(now.status, case.where)
+    bench = replace(bench, ignored=search.unjudged(now)[0], filters=tuple(
+        path for path in watched if np.isfinite(now[f"{path}.drop"][0])))  # fmt: skip
+    scan = bench.read(pairs, values)
     at = values.index(moved.present)
     (up, near), (down, nearer) = yield from together([
         _tried_on(bench, search.crossings(outward, moved.whole, rounds))
@@ -102,7 +97,7 @@ def looked_for(
     ])  # fmt: skip
     found = Headroom(
         case, moved, *ends, scan[at], tuple(scan), tuple(up), tuple(down),
-        tuple(search.turns(scan)), tuple(sorted(bench.ignored)), None, (), {}, pairs.select(today),
+        tuple(search.turns(scan)), tuple(sorted(bench.ignored)), None, (), {}, now.select(0),
     )  # fmt: skip
     return (yield from _with_there(found, bench, [near, nearer]))
 
@@ -114,8 +109,8 @@ def _tried_on(
     try:
         values = next(asks)
         while True:
-            ((pairs, here),) = yield [bench.runs(values)]
-            values = asks.send(bench.read(pairs, here, values))
+            (pairs,) = yield [bench.runs(values)]
+            values = asks.send(bench.read(pairs, values))
     except StopIteration as end:
         found: Found = end.value
         return found
@@ -135,12 +130,15 @@ def _with_there(
     there = [first.value] if first is not None else []
     running = search.Bench(calm or found.case, found.subject, bench.filters)
     asked = [(bench, values) for values in (*near, there)] + [(running, there if calm else [])]
-    answers = yield [one.runs(values) for one, values in asked]
-    up, down, at, gauges = (one.read(*answer, values) for (one, values), answer in
+    edge = found.edge
+    *answers, last = yield [*(one.runs(values) for one, values in asked),
+                            bench.runs([edge.value] if edge is not None else [])]  # fmt: skip
+    up, down, at, gauges = (one.read(answer, values) for (one, values), answer in
                             zip(asked, answers, strict=True))  # fmt: skip
     sides = (tuple(item._replace(beyond=clear) for item, clear in zip(side, beyond, strict=True))
              for side, beyond in ((found.up, up), (found.down, down)))  # fmt: skip
-    found = replace(found, up=next(sides), down=next(sides))
+    found = replace(found, up=next(sides), down=next(sides),
+                    at_edge=last.select(0) if last.ok.any() else None)  # fmt: skip
     if first is None:
         return found
     point, gauge = at[0], (gauges or at)[0].drops
@@ -198,38 +196,3 @@ def close_up(
     now = evaluate(found.case, [Run()])
     quantities = {(item.limit, item.subject): item.margin_quantity for item in now.limits}
     return bench.points(values), quantities
-
-
-# --- searches in step -----------------------------------------------------------------------------
-
-
-def together(some: Sequence[Search[Found]]) -> Search[list[Found]]:
-    """Several searches as one: what they ask at a time is solved as one batch."""
-    ended: dict[int, Found] = {}
-    waiting: dict[int, Any] = dict.fromkeys(range(len(some)))
-    while waiting:
-        asked = {}
-        for i, answer in waiting.items():
-            try:
-                asked[i] = some[i].send(answer)
-            except StopIteration as end:
-                ended[i] = end.value
-        if not asked:
-            break
-        answers = iter((yield [runs for want in asked.values() for runs in want]))
-        waiting = {i: [*islice(answers, len(want))] for i, want in asked.items()}
-    return [ended[i] for i in range(len(some))]
-
-
-def found_by(
-    looks: Search[Found], executor: Executor | None = None, progress: Progress | None = None
-) -> Found:
-    """What a search comes to, each batch that it asks for solved; progress is that of the first."""
-    try:
-        wanted = next(looks)
-        while True:
-            pairs, here = solved(wanted, executor, progress)
-            wanted, progress = looks.send([(pairs, own) for own in here]), None
-    except StopIteration as end:
-        found: Found = end.value
-        return found

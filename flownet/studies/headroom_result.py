@@ -23,7 +23,7 @@ from flownet.results.solution import Solution
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
-from flownet.solving.solve import again, broken_in_layers
+from flownet.solving.solve import broken_in_layers
 from flownet.studies.headroom_search import (
     NO_LIMIT,
     REFUSED,
@@ -59,6 +59,7 @@ class Headroom(Result):
     filters: tuple[FilterChange, ...]
     gauge: Mapping[str, float]  # across each filter that loads, at `value` with nothing out [Pa]
     solution: Solution  # today
+    at_edge: Solution | None = None  # at `edge`
 
     @property
     def key(self) -> str:
@@ -124,16 +125,20 @@ class Headroom(Result):
         """Limits that hold today and break where compartments are divided."""
         return tuple(broken_in_layers(self.solution)) if self.today.holds else ()
 
+    @property
+    def edge(self) -> Point | None:
+        """Before the first limit breaks, else where the least margin is; None: broken today."""
+        if not self.today.holds:
+            return None
+        held = [point for point in self.scan if point.holds]
+        return self.first.before if self.first else min(held, key=lambda point: point.level)
+
     @cached_property
     def edge_in_layers(self) -> tuple[Limit, ...]:
-        """Limits broken in layers just before the first breaks without, else at the least room."""
-        if not self.today.holds or self.broken_in_layers:
+        """Limits that hold there and break where compartments are divided."""
+        if self.at_edge is None or self.broken_in_layers:
             return ()
-        held = [point for point in self.scan if point.holds]
-        last = self.first.before if self.first else min(held, key=lambda point: point.level)
-        moved = self.subject.changes(np.array(last.value))
-        edge = again(self.case, {path: float(value) for path, value in moved.items()})
-        return () if isinstance(edge, str) else broken_in_layers(edge)
+        return broken_in_layers(self.at_edge)
 
     def __repr__(self) -> str:
         return f'<Headroom "{self.case.title}" {self.verdict}>'

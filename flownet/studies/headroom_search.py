@@ -21,12 +21,13 @@ from flownet.pages.sheet import Column, Listing
 from flownet.results.limits import Limit
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.studies.headroom_subject import Subject
 from flownet.studies.outcome import SOUND, margin_unit
-from flownet.studies.runs import Outcomes, Run, apart, solved
+from flownet.studies.runs import Outcomes, Run, apart
+from flownet.studies.searches import solved
 from flownet.studies.verdicts import bound
 
 NO_LIMIT = (
@@ -150,16 +151,14 @@ class Bench:
         changes = self.subject.changes(np.asarray(values, float))
         return [run._replace(of=self.case) for run in apart(self.case, changes, len(values))]
 
-    def read(
-        self, pairs: Outcomes, here: Integers, values: Sequence[float] | Array
-    ) -> list[Point]:  # fmt: skip
+    def read(self, pairs: Outcomes, values: Sequence[float] | Array) -> list[Point]:
         """The points of these values, solved as these pairs."""
         if not len(values):
             return []
         stand, rise, (warm, hottest_in) = pairs.stand, pairs["total.air_rise"], pairs.hottest
         drops, lost = {path: pairs[f"{path}.drop"] for path in self.filters}, unjudged(pairs)
         found = []
-        for i, value in zip(here.tolist(), np.asarray(values, float).tolist(), strict=True):
+        for i, value in enumerate(np.asarray(values, float).tolist()):
             margins = {(item.limit, item.subject): margin for item in stand.limits
                        if not math.isnan(margin := float(item.margin[i]))}  # fmt: skip
             found.append(Point(
@@ -173,8 +172,8 @@ class Bench:
 
 def tried(benches: Sequence[Bench], values: Sequence[float] | Array) -> list[list[Point]]:
     """The points of the same values on several benches, all solved together."""
-    pairs, here = solved([bench.runs(values) for bench in benches])
-    return [bench.read(pairs, own, values) for bench, own in zip(benches, here, strict=True)]
+    found = solved([bench.runs(values) for bench in benches])
+    return [bench.read(pairs, values) for bench, pairs in zip(benches, found, strict=True)]
 
 
 def _status(pairs: Outcomes, stand: Assessment, pair: int, lost: set[Name], some: bool) -> str:

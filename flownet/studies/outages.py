@@ -27,7 +27,8 @@ from flownet.schema.fields import NONE
 from flownet.solving.solve import Progress
 from flownet.studies.compare import scenarios_of
 from flownet.studies.outcome import PairOutcome, cells, pairs_table, style_of, unsolved
-from flownet.studies.runs import Run, evaluate
+from flownet.studies.runs import Run
+from flownet.studies.searches import Search, found_by
 from flownet.studies.verdicts import dips, number, stated
 
 REMEDIES = {  # what could be done about a dead fan -> the ending of its scenario
@@ -169,6 +170,15 @@ def outages(
     argument_checks.check_names("variants", variants)
     if changes is not None:
         argument_checks.check_changes(changes)
+    looks = looked_for(case, variants, scenarios, changes)
+    return found_by(looks, executor, progress)
+
+
+def looked_for(
+    case: Enclosure, variants: Sequence[str] | None, scenarios: Sequence[str] | None,
+    changes: Changes | None,
+) -> Search[Outages]:  # fmt: skip
+    """The search for outages; arguments as there."""
     columns = tuple(dict.fromkeys(variants or ("base", *case.variants)))
     conditions, kinds = _conditions(case, scenarios_of(case, scenarios))
     failing = [
@@ -180,8 +190,7 @@ def outages(
         return Outages(case, (), changes or NONE)
     names = [(name, column) for column, condition, item in failing
              for name in (condition, *_ways(condition, item).values())]  # fmt: skip
-    setups = [Run(*name, changes or NONE) for name in dict.fromkeys(names)]
-    pairs = evaluate(case, setups, executor=executor, progress=progress)
+    (pairs,) = yield [[Run(*name, changes or NONE, case) for name in dict.fromkeys(names)]]
     found = {(cell.scenario, cell.variant): cell for cell in cells(pairs)}
     return Outages(case, tuple(_failure(found, *each) for each in failing), changes or NONE)
 

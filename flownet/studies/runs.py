@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -82,6 +81,11 @@ class Outcomes:
             else self.batches[batch].status[place]
             for run, batch, place in zip(self.run, self.batch, self.place, strict=True)
         )
+
+    def taken(self, some: Integers) -> Outcomes:
+        """Some of the pairs, by their numbers."""
+        own = {name: getattr(self, name)[some] for name in ("run", "member", "batch", "place")}
+        return dataclasses.replace(self, **own)
 
     @property
     def ok(self) -> Array:
@@ -220,18 +224,6 @@ def evaluate(
     batch, first = np.array(where, int).reshape(-1, 2).T[:, owner]
     cases, faults = (tuple(getattr(e, name) for e in prepared) for name in ("made", "faults"))
     return Outcomes(asked, cases, tuple(batches), owner, member, batch, first + member, faults)
-
-
-def solved(
-    wanted: Sequence[Sequence[Run]], executor: Executor | None = None,
-    progress: Progress | None = None,
-) -> tuple[Outcomes, list[Integers]]:  # fmt: skip
-    """Several lists of runs, each `of` a case, as one batch, and the pairs of each list."""
-    runs = [run for some in wanted for run in some]
-    case: Any = runs[0].of if runs else None
-    pairs = evaluate(case, runs, executor=executor, progress=progress)
-    ends = np.cumsum([0, *map(len, wanted)])
-    return pairs, [np.flatnonzero((pairs.run >= a) & (pairs.run < b)) for a, b in pairwise(ends)]
 
 
 def apart(case: Enclosure, changes: Changes, count: int) -> Iterator[Run]:

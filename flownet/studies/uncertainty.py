@@ -25,7 +25,7 @@ from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError, NoSolution, unsolved
 from flownet.schema.fault import did_you_mean, listed, nearest
-from flownet.solving.attempt import attempted, changed, judged
+from flownet.solving.attempt import attempt_at, attempted, changed, judged
 from flownet.solving.solve import Progress, broken_in_layers, in_layers
 from flownet.studies import chances
 from flownet.studies.outcome import place_facts
@@ -191,11 +191,19 @@ def _moved(made: Enclosure, defaults: bool) -> tuple[Spread, ...]:
     return moved
 
 
+def around(
+    nominal: Solution, samples: int, seed: int, executor: Executor | None = None
+) -> Uncertainty:  # fmt: skip
+    """The uncertainty of a case whose solution is known; errors as `uncertainty`."""
+    made = nominal.case
+    return _sampled(made, _moved(made, True), samples, seed, None, executor, None, nominal)
+
+
 def _sampled(
     made: Enclosure, moved: tuple[Spread, ...], count: int, seed: int, of: str | None,
-    executor: Executor | None, progress: Progress | None,
+    executor: Executor | None, progress: Progress | None, nominal: Solution | None = None,
 ) -> Uncertainty:  # fmt: skip
-    """So many samples of what is off, solved."""
+    """So many samples of what is off, solved; `nominal`: with nothing off, where that is known."""
     drawn = {
         member.place.path: spread.drawn(member, uniform(seed, spread.path, count))
         for spread in moved for member in spread.members
@@ -213,10 +221,11 @@ def _sampled(
     about = of if of is not None else limits[0].value.path if limits else WITHOUT
     values = _values(found, about)
     try:
-        tried = attempted(Inputs.of(made), check=True)
+        tried = attempted(Inputs.of(made), check=True) if nominal is None else attempt_at(nominal)
     except (CaseError, NoSolution):
         tried = None
-    nominal = None if tried is None else judged(tried.inputs, tried.model, tried.found).select(0)
+    if tried is not None and nominal is None:
+        nominal = judged(tried.inputs, tried.model, tried.found).select(0)
     shared = shares(made, moved, drawn, about, found.quantities[about], values, tried)
     return Uncertainty(made, seed, moved, drawn, found, limits, chances.all_hold(found), shared,
                        without_value(made), nominal)  # fmt: skip
@@ -278,12 +287,12 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
 
 
 def _layers(found: Uncertainty, units: str) -> Iterator[str]:
-    """What layers say against samples that are taken as mixed: limits that break, or less room."""
+    """What layers say against samples taken as mixed: limits that break, or less margin."""
     yield from (broken := [*divided(found.steadily_broken, units, "as it is stated ")])
     quantity = found.limits[0].margin.quantity
     if not broken and found.lost_in_layers >= LEAST_LOST:
         lost = quantity.shown(units).text(found.lost_in_layers)
-        yield f"{BUT} it has {lost} less room than the samples say"
+        yield f"{BUT} it has {lost} less margin than the samples say"
 
 
 def _outweighs(found: Uncertainty) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import FanType
 from flownet.findings.facts import Working
@@ -17,11 +18,14 @@ from flownet.schema import argument_checks
 from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import NONE
-from flownet.solving.solve import solve_many, solved_alone
+from flownet.solving.attempt import attempt_at
+from flownet.solving.solve import solved_alone
 from flownet.studies.fans import lines
 from flownet.studies.fans.groups import Chain, again, chain_of, members, rise_of
 from flownet.studies.fans.lines import FanLine
 from flownet.studies.fans.results import FanCurves, FanPoint, Gain, SystemLine
+from flownet.studies.runs import Outcomes, Run
+from flownet.studies.searches import Search, found_by, solved
 
 LINE_STEPS = 48  # solves along a system line
 STIFF = 1e3  # shut-off pressure of a fan that holds a flow, over that of the fan in its place
@@ -54,16 +58,31 @@ def fan_curves(
     CaseError, NoSolution
         No fan runs, or not the one named; none with clean or loaded filters.
     """
+    return found_by(looked_for(solution, fan, steps, gain))
+
+
+def looked_for(
+    solution: Solution, fan: str | None = None, steps: int = LINE_STEPS, gain: bool = True
+) -> Search[FanCurves]:
+    """The search for it; arguments as those of `fan_curves`."""
     chain = _chain("fan_curves", solution, fan)
     known = lines.curves(solution, chain)
-    states = [(*each, again(each[2], chain)) for each in _states(solution)]
+    wanted = list(_states(solution))
+    found = yield [[Run(changes=changes, of=solution.case)] * bool(changes)
+                    for *_, changes in wanted]  # fmt: skip
+    states = [(loaded, words, made := pairs.select(0) if changes else solution, again(made, chain))
+              for (loaded, words, changes), pairs in zip(wanted, found, strict=True)]  # fmt: skip
     paths, whole = tuple(known), lines.together(solution, chain, known)
+    imposed = [_imposed(made, one, whole.flow.max(), steps) for *_, made, one in states]
+    held = yield [[run] for run in imposed]
+    still = [_undriven(made, one) for *_, made, one in states]
     return FanCurves(
         solution=solution, fans=paths, lines=_lines(
             solution, chain, known, [fan for *_, one in states for fan in members(one)]),
         together=whole if len(paths) > 1 else None,
-        systems=tuple(SystemLine(loaded, words, *system_line(state, one, whole.flow.max(), steps))
-                      for loaded, words, state, one in states),
+        systems=tuple(SystemLine(loaded, words, *_asked(pairs, one, alone))
+                      for (loaded, words, _, one), pairs, alone in
+                      zip(states, held, still, strict=True)),
         points=tuple(p for loaded, _, state, one in states for p in _points(state, one, loaded)),
         gain=_gain(solution, chain) if gain and len(paths) > 1 else None,
         others=tuple(path for path, row in solution.fans.items() if path not in paths
@@ -104,18 +123,19 @@ def _chain(door: str, solution: Solution, fan: str | None) -> Chain:
 # --- states of the filters ----------------------------------------------------------------------
 
 
-def _states(solution: Solution) -> Iterator[tuple[bool, str, Solution]]:
-    """(loaded, words, solution): filters clean, then loaded; as they are where there is none."""
+def _states(solution: Solution) -> Iterator[tuple[bool, str, Changes]]:
+    """(loaded, words, what differs from the solution): filters clean, then loaded; as they are
+    where there is none."""
     case = solution.case
     now = {f"filter.{n}.fouling": f.fouling for n, f in case.things["filter"].items()
            if f.state == "fitted"}  # fmt: skip
     if not now:
-        yield False, "", solution
+        yield False, "", NONE
         return
     clean = dict.fromkeys(now, 1.0)
-    yield False, "filters clean", solution if now == clean else solved_alone(case, clean)
+    yield False, "filters clean", NONE if now == clean else clean
     words, loaded = _loaded(case, now)
-    yield True, words, solution if now == loaded else solved_alone(case, loaded)
+    yield True, words, NONE if now == loaded else loaded
 
 
 def _loaded(case: Enclosure, now: Mapping[str, float]) -> tuple[str, dict[str, float]]:
@@ -144,10 +164,14 @@ def _fouling(values: Any) -> str:
 def system_line(
     solution: Solution, chain: Chain, reach: float, steps: int = LINE_STEPS
 ) -> tuple[Array, Array]:
-    """Flow [m3/s] through the first group of a chain, and the rise the network asks for [Pa].
+    """Flow [m3/s] through the first group of a chain, and the rise the network asks for [Pa]."""
+    (pairs,) = solved([[_imposed(solution, chain, reach, steps)]])
+    return _asked(pairs, chain)
 
-    A fan of the chain that is driven backwards beside one that blows keeps its own curve.
-    """
+
+def _imposed(solution: Solution, chain: Chain, reach: float, steps: int) -> Run:
+    """Flows up to `reach` imposed on a chain, and that of the solution. A fan of it that is driven
+    backwards beside one that blows keeps its own curve."""
     working = members(chain)
     forward = [fan for fan in working if fan.flow > 0]
     aim = {fan.path: fan.flow for fan in forward} or {f.path: f.last_flow for f in working}
@@ -157,16 +181,31 @@ def system_line(
     first = sum(aim[fan.path] for fan in chain[0].fans if fan.path in aim)
     places = np.linspace(1 / steps, 1.0, steps) * reach / first
     factors = np.sort(np.append(places, 1.0))  # the flow of the solution is one of them
-    batch = solve_many(made, {f"{path}.flow_factor": factors for path in aim})
-    flow = sum(_blown(batch, fan) for fan in chain[0].fans)
-    rise = sum(weight * batch[f"{fan.path}.rise"] for group in chain
+    return Run(changes={f"{path}.flow_factor": factors for path in aim}, of=made)
+
+
+def _asked(pairs: Outcomes, chain: Chain, alone: bool = False) -> tuple[Array, Array]:
+    """What was solved of flows that are imposed on a chain; `alone`: nothing else moves air, so
+    that no flow asks for no pressure."""
+    flow = sum(_blown(pairs, fan) for fan in chain[0].fans)
+    rise = sum(weight * pairs[f"{fan.path}.rise"] for group in chain
                for weight, fan in zip(group.weights, group.fans, strict=True))  # fmt: skip
-    solved = np.asarray(batch.ok)
-    return np.asarray(flow)[solved], np.asarray(rise)[solved]
+    both = np.array([flow, rise])[:, pairs.ok]
+    flow, rise = np.insert(both, 0, 0.0, axis=1) if alone else both
+    return flow, rise
 
 
-def _blown(batch: Any, fan: Working) -> Array:
-    flow: Array = batch[f"{fan.path}.volume_flow"]
+def _undriven(solution: Solution, chain: Chain) -> bool:
+    """Whether no draught, no wind and no fan but these can move air, however warm it gets."""
+    model = attempt_at(solution).model
+    own = {fan.path for fan in members(chain)}
+    columns = (*model.columns_of_air, model.climb, model.outside_pressure)
+    return not any(column.any() for column in columns) and all(
+        path in own or row.region in ("stopped", "blanked") for path, row in solution.fans.items())
+
+
+def _blown(pairs: Outcomes, fan: Working) -> Array:
+    flow = pairs[f"{fan.path}.volume_flow"]
     return -flow if fan.item.mounted == "reversed" else flow
 
 

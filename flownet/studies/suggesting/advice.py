@@ -19,7 +19,8 @@ from flownet.schema.arrays import Array
 from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.studies.outcome import margin_unit
-from flownet.studies.runs import Outcomes, Run, evaluate
+from flownet.studies.runs import Outcomes, Run
+from flownet.studies.searches import Search, found_by
 from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
@@ -80,6 +81,11 @@ class Advised(NamedTuple):
 def advised(solution: Solution) -> tuple[Advised, ...]:
     """What the advice of each finding brings, where it is a change that can be made: all such
     changes are solved in the scenario of the solution, as one batch."""
+    return found_by(tried(solution))
+
+
+def tried(solution: Solution) -> Search[tuple[Advised, ...]]:
+    """The search for it."""
     findings = [each for each in solution.findings if each.rule in ADVICE]
     if not findings:
         return ()
@@ -88,7 +94,7 @@ def advised(solution: Solution) -> tuple[Advised, ...]:
     wanted = {kind for each in findings for kind in ADVICE[each.rule]}
     some = [each for each in candidates(case.with_changes(running) if running else case, ("base",))
             if each.kind in wanted and each.case is None]  # fmt: skip
-    found = evaluate(case, [Run(), *(Run(changes=each.changes) for each in some)])
+    (found,) = yield [[Run(of=case), *(Run(changes=each.changes, of=case) for each in some)]]
     return tuple(_best(each, some, found) for each in findings)
 
 
