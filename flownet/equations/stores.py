@@ -122,8 +122,8 @@ class Stores:
         return parts(self.inputs, self.whole, state, here, self.held(now))
 
     def shown(self, now: Warmth, state: State) -> Model:
-        """The model with all heat that is produced, and what leaves the inside through walls: for
-        what results say of heat."""
+        """The model with all heat that is produced, and what leaves the inside through walls, whose
+        faces have what they store: for what results say of heat and faces."""
         made, whole = self.model(now), self.whole
         more = (whole.branch_heat - made.branch_heat + 0 * state.mass_flow).sum(axis=0)
         heat, walls = whole.compartment_heat + more / len(whole.compartment_heat), made.walls
@@ -132,8 +132,12 @@ class Stores:
             inside, beyond, _ = self._around_walls(state)
             rows, area = self.walls.rows, walls.area[self.walls.rows]
             rise = replaced(walls.sun_rise, rows, inside - beyond - lost / area)
+            real = whole.walls.computed[rows]  # type: ignore[union-attr]
+            blank = np.full((len(walls.area), lost.shape[1]), np.nan)
+            inner, outer = (replaced(blank, rows, np.where(real, each, np.nan))
+                            for each in np.split(now.faces, 2))  # fmt: skip
             walls = walls._replace(u_value=replaced(walls.u_value, rows, 1 + 0 * area),
-                                   sun_rise=rise)  # fmt: skip
+                                   sun_rise=rise, held=(inner, outer))  # fmt: skip
         return replace(made, compartment_heat=heat, walls=walls)
 
     def rates(self, now: Warmth, state: State, here: BranchState) -> Warmth:
