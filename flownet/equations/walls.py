@@ -313,7 +313,7 @@ def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
             c.inside_emissivity, c.emissivity,
         )
     )  # fmt: skip
-    sun = exposure.under_the_sky(inputs, c, made.wall, made.faces_up, sun)
+    sun = exposure.under_the_sky(inputs, c, made.wall, made.area, made.faces_up, sun)
     sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(

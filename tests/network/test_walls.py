@@ -430,6 +430,22 @@ def test_sun_of_a_clear_sky_by_the_way_a_wall_looks():
         np.testing.assert_allclose(shone, expected, rtol=1e-5)
 
 
+def test_a_top_that_is_laid_down_needs_an_azimuth():
+    """Which way it then looks nobody but the user knows; lying it needs none."""
+    top, lying = (
+        wall(faces=["top"], thickness=0.002, material="steel", **SUNNY),
+        outdoors(PLACE | {"hour": 12.0}),
+    )
+    for up, needs in {"top": False, "bottom": False, "left": True}.items():
+        made = Inputs.of(w.Enclosure.of(*lying.enclosure.things["outside"].values(), w.Body(up=up),
+                                        *lying.enclosure.compartments.values(), top))  # fmt: skip
+        if needs:
+            with pytest.raises(CaseError, match=r"wall\.a\.sun: .* azimuth"):
+                made_of(made)
+        else:
+            assert made_of(made).sun.max() > 0
+
+
 @every("tilt", [0.0, 60.0, 90.0])
 def test_outer_face_under_a_cold_sky(tilt):
     """Its balance closes by films of ht and the fourth powers of what it sees, sky and ground."""
