@@ -123,6 +123,18 @@ BAD = {  # things -> where the fault stands
     "no face": (lambda: w.Wall(name="a", from_="box", to="outside", area=1.0, u_value=5.0,
                                touch_limit=330.0), "wall.a.touch_limit"),
     "films twice": (lambda: w.Wall(name="a", mounting="row-end", **STEEL), "wall.a.mounting"),
+    "wetter than wet": (lambda: w.Outside(temperature=300.0, dew_point=301.0),
+                        "outside.dew_point"),
+    "face twice": (lambda: w.Wall(**SIDE | {"faces": ["left", "left"]}), "wall.a.faces"),
+    "looks up and down": (lambda: w.Wall(name="a", area=1.0, facing="up", tilt=120.0, **STEEL),
+                          "wall.a.tilt"),
+    "face of two walls": (lambda: box(
+        w.Wall(name="a", faces=["top", "left"], **STEEL), w.Wall(name="b", faces=["left"], **STEEL)
+    ), "wall.b.faces"),
+    "all and a part": (lambda: box(*(
+        w.Wall(name=name, from_="box", to="outside", u_value=5.0, **own) for name, own in
+        {"a": {"faces": ["left"]}, "b": {"mounting": "row-end"}}.items()
+    )), "wall.a.faces"),
     "two skies": (lambda: w.Outside(sky="clear", sky_temperature=260.0), "outside.sky"),
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from flownet.enclosure.contents import Contents
 from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
+from flownet.enclosure.wall_checks import wall_faults
 from flownet.schema.component import KINDS
 from flownet.schema.fault import Fault
 from flownet.schema.fields import given, keys
@@ -25,7 +26,7 @@ SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` anot
 def all_faults(case: Contents) -> list[str]:
     """Every fault between things, each with its place."""
     found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case),
-             *_tall_holes(case)]  # fmt: skip
+             *_tall_holes(case), *wall_faults(case)]  # fmt: skip
     if not case.compartments:
         found.append("compartment: there must be at least one")
     return found
@@ -82,38 +83,6 @@ def _ends(case: Contents) -> Iterator[str]:
                 yield _unknown(f"{exchange.path}.between", "compartment", place, known)
         if len(set(exchange.between)) == 1:
             yield f"{exchange.path}.between: both ends are the same place"
-    for wall in case.walls.values():
-        if wall.from_ in known and wall.from_.partition(".")[0] == "outside":
-            yield f"{wall.path}.from: must be a compartment, the inside of the wall"
-        sunny = wall.sun is not None or wall.solar == wall.solar
-        if sunny and wall.to in case.compartments:
-            yield f"{wall.path}.sun: only a wall to the outside has sun"
-        yield from _clear_sun(case, wall)
-        if (wall.faces or wall.mounting) and case.compartments.get(wall.from_) is not None:
-            yield from _faces(case, wall)
-
-
-def _clear_sun(case: Contents, wall: Any) -> Iterator[str]:
-    """What a wall with sun but no irradiance must know of itself and of its place."""
-    if wall.sun is None or given(wall.sun.irradiance) or wall.to in case.compartments:
-        return
-    if not given(case.things["outside"][""].latitude):
-        yield f"{wall.path}.sun: needs irradiance, or latitude, day and hour of [outside]"
-    flat = wall.facing is not None or (wall.faces and not set(wall.faces) - {"top", "bottom"})
-    if not given(wall.azimuth) and (given(wall.tilt) or not flat):
-        yield f"{wall.path}.azimuth: is needed for the sun of a clear sky; 180 deg looks south"
-
-
-def _faces(case: Contents, wall: Any) -> Iterator[str]:
-    inside = case.compartments[wall.from_]
-    if inside.outline is None:
-        key = "faces" if wall.faces else "mounting"
-        yield f"{wall.path}.{key}: compartment.{inside.name} has no outline; give area instead"
-    elif inside.depth != inside.depth and case.body.size is None:
-        yield (
-            f"{wall.path}.faces: needs the depth of compartment.{inside.name} "
-            "or the size of the enclosure"
-        )
 
 
 def _layers(case: Contents) -> Iterator[str]:

@@ -120,6 +120,11 @@ class Wall(Thing):
     def faults(self) -> Iterator[str]:
         if given(self.azimuth) and len(set(self.faces) - {"top", "bottom"}) > 1:
             yield "azimuth: faces that look several ways have no one azimuth; one wall for each"
+        if len(set(self.faces)) < len(self.faces):
+            yield f"faces: each counts once (got {', '.join(self.faces)})"
+        way = {"up": 0.0, "down": 180.0}.get(self.facing or "")
+        if way is not None and given(self.tilt) and (self.tilt - 90) * (way - 90) <= 0:
+            yield f"tilt: does not look {self.facing}, as facing says; give one of both"
         if self.faces and self.mounting is not None:
             yield "mounting: takes the place of faces; give one of both"
         if given(self.u_value):

@@ -12,18 +12,21 @@ from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 
 
-def under_the_sky(inputs: Inputs, c: Any, wall: Integers, looks: Array, given: Array) -> Array:
+def under_the_sky(
+    inputs: Inputs, c: Any, wall: Integers, area: Array, looks: Array, given: Array
+) -> Array:
     """(panels, variants) what outer faces absorb [W/m2]: of the sun that is given, or else of that
     of a clear sky; less what computed ones radiate to a sky that is colder than the air.
 
-    Of each panel `wall`, `looks` and `given`: its wall, the way it looks, the sun that is given;
-    `c` are the columns of the walls. CaseError for sun without `irradiance` where latitude, day,
-    hour or an azimuth is missing.
+    Of each panel `wall`, `area`, `looks` and `given`: its wall, its size, the way it looks, the sun
+    that is given; `c` are the columns of the walls. CaseError for sun without `irradiance` where
+    latitude, day, hour or an azimuth is missing.
     """
     named = list(inputs.enclosure.walls.values())
     outside = np.array([[item.to.partition(".")[0] == "outside"] for item in named])
     tilt = np.where(np.isnan(c.tilt[wall]), 90.0 - 90.0 * looks, c.tilt[wall])
     lit = (outside & np.isnan(c.sun.irradiance) & ~np.isnan(c.sun.absorptance))[wall]
+    lit = lit & (area.real > 0)
     if lit.any():
         shone = c.sun.absorptance[wall] * _clear_sun(inputs, c.azimuth[wall], tilt)
         if (dark := (lit & np.isnan(shone)).any(axis=1)).any():
@@ -49,7 +52,9 @@ def _clear_sun(inputs: Inputs, azimuth: Array, tilt: Array) -> Array:
     o = {key: column[:1] for key, column in inputs.columns["outside"].items()}
     for key, usual in (("clearness", 1.0), ("ground_reflectance", 0.2)):
         o[key] = np.where(np.isnan(o[key]), usual, o[key])
-    azimuth = np.where(np.isnan(azimuth) & (abs(tilt.real - 90) == 90), 0.0, azimuth)
-    return o["clearness"] * sun.sun_on_face(
-        o["latitude"], o["day"], o["hour"], azimuth, tilt, o["ground_reflectance"]
-    )
+    flat = abs(tilt.real - 90) == 90
+    shone = o["clearness"] * sun.sun_on_face(
+        o["latitude"], o["day"], o["hour"], np.where(np.isnan(azimuth), 0.0, azimuth), tilt,
+        o["ground_reflectance"],
+    )  # fmt: skip
+    return np.where(np.isnan(azimuth) & ~flat, np.nan, shone)

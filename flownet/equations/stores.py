@@ -32,13 +32,14 @@ from flownet.equations.component_temperatures import (
 )
 from flownet.equations.residual import heat_balance
 from flownet.equations.state import Model, State
-from flownet.equations.walls import Stored, stored
+from flownet.equations.walls import Films, Walls
 from flownet.physics import air
 from flownet.physics.materials import MATERIALS
 from flownet.results.origins import volumes
 from flownet.schema.arrays import Array, Integers, added, magnitude, replaced
 
 LEAST_STORE = 1.0  # J/K of a compartment: what has no volume follows within less than a second
+SOLID = 1e4  # conductance of a panel of given U over U
 AIR_LAG = 0.01  # s, see above: our own choice
 
 
@@ -53,6 +54,50 @@ class Warmth(NamedTuple):
     def take(self, variants: Array) -> Warmth:
         """Some variants."""
         return Warmth(*(each[:, variants] for each in self))
+
+
+class Stored(NamedTuple):
+    """Panels of walls that store heat in their two faces; (panels, variants) but `rows`.
+
+    Of a given U the panel lies in the middle, with half of the resistance on either side, and both
+    its faces are nearly one (assumption: where it lies is not given).
+    """
+
+    rows: Integers  # (panels,) among those of all walls
+    capacity: Array  # of each face [J/K]
+    panel: Array  # conductance between the faces [W/(m2 K)]
+
+    def flows(self, walls: Walls, faces: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
+        """Heat that leaves the inside, that arrives beyond, and what stays in inner and in outer
+        faces [W].
+
+        faces : (2 panels, variants) inner, then outer ones [K]
+        around : air inside and beyond each panel (panels, variants) [K], site pressure [Pa]
+        """
+        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
+        inner, outer = np.split(faces, 2)
+        into, out = (2 * own.u_value * step for step in (
+            inside - inner, outer - beyond - own.sun_rise))  # fmt: skip
+        if own.films is not None:
+            given, _ = own.films.sides(inside, beyond, pressure).given(np.array([inner, outer]))
+            into = np.where(own.computed, given[0], into)
+            out = np.where(own.computed, -given[1], out)
+        across = self.panel * (inner - outer)
+        shone = np.where(own.computed, own.sun, 0.0)
+        kept = np.concatenate([own.area * (into - across), own.area * (across + shone - out)])
+        return own.area * into, own.area * out, kept
+
+    def steady(self, walls: Walls, around: tuple[Array, ...]) -> Array:
+        """(2 panels, variants) temperatures of faces in which no heat stays [K]."""
+        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
+        middle = (inside + beyond + own.sun_rise) / 2
+        faces = middle, middle
+        if own.films is not None:
+            sun = own.sun + 0 * inside
+            found = own.films.balance(inside, beyond, pressure, sun)[2:]
+            faces = tuple(np.where(own.computed, *pair) for pair in zip(
+                found, faces, strict=True))  # type: ignore[assignment]  # fmt: skip
+        return np.concatenate(faces)
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,8 +167,8 @@ class Stores:
         return parts(self.inputs, self.whole, state, here, self.held(now))
 
     def shown(self, now: Warmth, state: State) -> Model:
-        """The model with all heat that is produced, and what leaves the inside through walls: for
-        what results say of heat."""
+        """The model with all heat that is produced, and what leaves the inside through walls, whose
+        faces have what they store: for what results say of heat and faces."""
         made, whole = self.model(now), self.whole
         more = (whole.branch_heat - made.branch_heat + 0 * state.mass_flow).sum(axis=0)
         heat, walls = whole.compartment_heat + more / len(whole.compartment_heat), made.walls
@@ -132,8 +177,12 @@ class Stores:
             inside, beyond, _ = self._around_walls(state)
             rows, area = self.walls.rows, walls.area[self.walls.rows]
             rise = replaced(walls.sun_rise, rows, inside - beyond - lost / area)
+            real = whole.walls.computed[rows]  # type: ignore[union-attr]
+            blank = np.full((len(walls.area), lost.shape[1]), np.nan)
+            inner, outer = (replaced(blank, rows, np.where(real, each, np.nan))
+                            for each in np.split(now.faces, 2))  # fmt: skip
             walls = walls._replace(u_value=replaced(walls.u_value, rows, 1 + 0 * area),
-                                   sun_rise=rise)  # fmt: skip
+                                   sun_rise=rise, held=(inner, outer))  # fmt: skip
         return replace(made, compartment_heat=heat, walls=walls)
 
     def rates(self, now: Warmth, state: State, here: BranchState) -> Warmth:
@@ -274,3 +323,21 @@ def _without(model: Model, stacked: Array, fed: Integers, made: Stored | None) -
         branch_heat=model.branch_heat - s.heat_of_branches(heat),
         compartment_heat=model.compartment_heat - s.heat_of_compartments(heat),
     )  # fmt: skip
+
+
+def stored(walls: Walls, capacity: Array) -> Stored:
+    """Panels that store heat. `capacity`: (panels, variants) of each whole panel [J/K]."""
+    rows = np.flatnonzero((capacity.real > 0).any(axis=1))
+    panel = SOLID * walls.u_value
+    if walls.films is not None:
+        panel = np.where(walls.computed, walls.films.panel, panel)
+    return Stored(rows, capacity[rows] / 2, (panel + 0 * capacity)[rows])
+
+
+def _panel_rows(walls: Walls, rows: Integers) -> Walls:
+    """Some panels, each a wall of its own."""
+    films = walls.films and Films(*(each[rows] for each in walls.films))
+    area, u_value, sun, sun_rise, computed, looks = (each[rows] for each in walls[:6])
+    return Walls(
+        area, u_value, sun, sun_rise, computed, looks, films, np.arange(len(rows)), len(rows)
+    )

@@ -18,7 +18,8 @@ from flownet.physics.materials import MATERIALS
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 
-GUESSES, EXACT = 6, 2  # rounds of the balance of the two faces, see `Films.balance`
+GUESSES, EXACT = 3, 2  # rounds of the balance of the two faces, see `Films.balance`
+USUAL_FILM = 8.0  # W/(m2 K) of the first guess: from it on, these rounds reach round-off
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
 TILT = 1e-20  # imaginary step of a derivative
 WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `facing`; the last: not given
@@ -33,18 +34,62 @@ class Faces(NamedTuple):
     outer: Array  # temperature of the outer face [K]; NaN for a given U
 
 
-class Films(NamedTuple):
-    """Panels whose films are computed; arrays finite for all panels, computed or not.
+class Sides(NamedTuple):
+    """What stands before the faces of panels: the inner ones, then the outer ones; arrays
+    (2, panels, variants).
 
     A face radiates to what stands before it, taken at the temperature of the air there
     (assumption), and has the film of an upright or horizontal plate in still air.
     """
+
+    air: Array  # [K]
+    length: Array  # as in `Films`
+    faces_up: Array  # way the face looks: 1 up, -1 down, 0 upright
+    emissivity: Array
+    pressure: Array
+
+    def given(self, faces: Array) -> tuple[Array, Array]:
+        """To each face [W/m2], and its film in still air [W/(m2 K)]."""
+        film = films.natural_film(faces, self.air, self.length, self.pressure, self.faces_up)
+        shone = films.radiation_flux(self.air, faces, self.emissivity)
+        return film * (self.air - faces) + shone, film
+
+    def radiant(self, faces: Array) -> Array:
+        """Slope of the radiation [W/(m2 K)]."""
+        found: Array = 4 * films.STEFAN_BOLTZMANN * self.emissivity * faces**3
+        return found
+
+    def rough(self, faces: Array) -> tuple[Array, Array]:
+        """Tangents as of a power law, radiation by its own: where they end, and their slopes."""
+        given, film = self.given(faces)
+        slope = NATURAL * film + self.radiant(faces)
+        return faces + given / slope, slope
+
+    def tangents(self, faces: Array, exact: Sides) -> tuple[Array, Array]:
+        """Newton's tangents, their slopes in real numbers; `exact` may hold complex ones."""
+        tilted, _ = self.given(faces.real + 1j * TILT)
+        slope, given = -tilted.imag / TILT, tilted.real
+        if exact is not self:
+            given, _ = exact.given(faces)
+        return faces + given / slope, slope
+
+
+class Films(NamedTuple):
+    """Panels whose films are computed; arrays finite for all panels, computed or not."""
 
     panel: Array  # conductivity over thickness [W/(m2 K)]
     length: Array  # height of an upright one, area over perimeter of a horizontal one [m]
     faces_up: Array  # way its outer face looks: 1 up, -1 down, 0 upright
     inside_emissivity: Array
     emissivity: Array  # of the outer face
+
+    def sides(self, inside: Array, other: Array, pressure: Array) -> Sides:
+        """Both faces, between two air temperatures."""
+        return Sides(
+            _both(inside, other), _both(self.length, self.length),
+            _both(-self.faces_up, self.faces_up), _both(self.inside_emissivity, self.emissivity),
+            pressure,
+        )  # fmt: skip
 
     def balance(
         self, inside: Array, other: Array, pressure: Array, sun: Array
@@ -54,62 +99,34 @@ class Films(NamedTuple):
         Each round puts tangents in the place of the two films and solves the chain of three
         resistances, whose faces lie between the temperatures around them (and the sun's rise), so
         that no round can leave the physical range. The first rounds use rough tangents of real
-        numbers. The last ones are Newton's: the first of them reaches round-off, the second
-        carries imaginary parts through exactly.
+        numbers. The others are Newton's, of which the last carries imaginary parts through exactly.
         """
-        real = Films(*(part.real for part in self))
-        around = (inside.real, other.real, np.real(pressure), sun.real)
-        inner = 0.6 * around[0] + 0.4 * around[1]
-        outer = 0.4 * around[0] + 0.6 * around[1]
+        exact = self.sides(inside, other, pressure)
+        near = Sides(*(np.real(each) for each in exact))
+        if not any(map(np.iscomplexobj, (*exact, self.panel, sun))):
+            near = exact
+        panel, lit = self.panel.real, sun.real
+        faces = _chain(panel, lit, near.air, USUAL_FILM + near.radiant(near.air))[2]
         for _ in range(GUESSES):
-            tangents = real._rough(inner, outer, around)
-            _, _, inner, outer = real._chain(tangents, around[3])
-        for exact in range(EXACT):
-            last = exact == EXACT - 1
-            model, places = (self, (inside, other, pressure, sun)) if last else (real, around)
-            slopes = real._slopes(inner, outer, around)
-            tangents = model._tangents(inner, outer, places, slopes)
-            flux, conductance, inner, outer = model._chain(tangents, places[3])
-        return flux, conductance, inner, outer
+            faces = _chain(panel, lit, *near.rough(faces))[2]
+        for _ in range(EXACT - 1):
+            faces = _chain(panel, lit, *near.tangents(faces, near))[2]
+        flux, conductance, faces = _chain(self.panel, sun, *near.tangents(faces, exact))
+        return flux, conductance, faces[0], faces[1]
 
-    def _chain(self, tangents: tuple[Array, ...], sun: Array) -> tuple[Array, Array, Array, Array]:
-        """Flux through film, panel, film between the temperatures the tangents start from."""
-        warm, inner_film, cold, outer_film = tangents
-        conductance = 1 / (1 / inner_film + 1 / self.panel + 1 / outer_film)
-        flux = conductance * (warm - cold - sun / outer_film)
-        return flux, conductance, warm - flux / inner_film, cold + (flux + sun) / outer_film
 
-    def fluxes(
-        self, inner: Array, outer: Array, around: tuple[Array, ...]
-    ) -> tuple[Array, Array, Array, Array]:
-        """Into the inner face, and out of the outer one [W/m2]; and the films of both in still
-        air [W/(m2 K)]."""
-        inside, other, pressure, _ = around
-        within = films.natural_film(inner, inside, self.length, pressure, -self.faces_up)
-        without = films.natural_film(outer, other, self.length, pressure, self.faces_up)
-        shone = films.radiation_flux(inside, inner, self.inside_emissivity)
-        glow = films.radiation_flux(outer, other, self.emissivity)
-        into, out = within * (inside - inner) + shone, without * (outer - other) + glow
-        return into, out, within, without
+def _both(one: Array, other: Array) -> Array:
+    """Of inner and of outer faces, one array."""
+    pair = one, other
+    return np.array(pair if one.shape == other.shape else np.broadcast_arrays(*pair))
 
-    def _rough(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
-        """Tangents as of a power law; radiation by its own."""
-        radiant = 4 * films.STEFAN_BOLTZMANN
-        into, out, within, without = self.fluxes(inner, outer, around)
-        slope_in = NATURAL * within + radiant * self.inside_emissivity * inner**3
-        slope_out = NATURAL * without + radiant * self.emissivity * outer**3
-        return inner + into / slope_in, slope_in, outer - out / slope_out, slope_out
 
-    def _slopes(self, inner: Array, outer: Array, around: tuple[Array, ...]) -> tuple[Array, Array]:
-        """Exact derivatives of the two fluxes by their face, for real numbers."""
-        into, out, *_ = self.fluxes(inner.real + 1j * TILT, outer.real + 1j * TILT, around)
-        return -into.imag / TILT, out.imag / TILT
-
-    def _tangents(
-        self, inner: Array, outer: Array, around: tuple[Array, ...], slopes: tuple[Array, Array]
-    ) -> tuple[Array, ...]:
-        into, out, *_ = self.fluxes(inner, outer, around)
-        return inner + into / slopes[0], slopes[0], outer - out / slopes[1], slopes[1]
+def _chain(panel: Array, sun: Array, ends: Array, films_: Array) -> tuple[Array, Array, Array]:
+    """Flux through film, panel, film between the ends of tangents; conductance; both faces."""
+    (warm, cold), (inner, outer) = ends, films_
+    conductance = 1 / (1 / inner + 1 / panel + 1 / outer)
+    flux = conductance * (warm - cold - sun / outer)
+    return flux, conductance, _both(warm - flux / inner, cold + (flux + sun) / outer)
 
 
 class Walls(NamedTuple):
@@ -125,6 +142,7 @@ class Walls(NamedTuple):
     films: Films | None  # where any wall is computed
     wall: Integers  # (panels,) the wall each belongs to; the first panel of each, in order
     count: int  # type: ignore[assignment]  # walls; hides the method that tuples have
+    held: tuple[Array, Array] | None = None  # inner and outer faces that store heat, else NaN [K]
 
     def evaluate(self, inside: Array, other: Array, pressure: Array) -> Faces:
         """Heat and faces between two air temperatures; of several panels the mean by area.
@@ -136,7 +154,7 @@ class Walls(NamedTuple):
         """
         inside, other = inside[self.wall], other[self.wall]
         through = self.area * self.u_value
-        heat = through * (inside - other - self.sun_rise)
+        heat = self.area * (self.u_value * (inside - other - self.sun_rise))
         unknown = np.full_like(heat.real, np.nan)
         if self.films is None:
             return Faces(*map(self._summed, (heat, through + 0 * heat.real, unknown, unknown)))
@@ -158,7 +176,12 @@ class Walls(NamedTuple):
 
     def heat(self, inside: Array, other: Array, pressure: Array) -> Array:
         """Heat from `from` to `to` [W], (walls, variants)."""
-        return self.evaluate(inside, other, pressure).heat
+        inside, other = inside[self.wall], other[self.wall]
+        each = self.u_value * (inside - other - self.sun_rise)
+        if self.films is not None:
+            flux = self.films.balance(inside, other, pressure, self.sun)[0]
+            each = np.where(self.computed, flux, each)
+        return self._summed(self.area * each)
 
     def surfaces(
         self, inside: Array, other: Array, pressure: Array, of: Integers | None = None
@@ -174,6 +197,10 @@ class Walls(NamedTuple):
         inside, other = inside[self.wall], other[self.wall]
         _, _, inner, outer = self.films.balance(inside, other, pressure, self.sun)
         there = self.computed & (self.area.real > 0)
+        if self.held is not None:
+            own = ~np.isnan(self.held[0].real)
+            inner, outer = np.where(own, self.held[0], inner), np.where(own, self.held[1], outer)
+            there = there | own
         rows = self.wall if of is None else of[self.wall]
         wholes = range(int(rows.max()) + 1)
         return (
@@ -187,71 +214,6 @@ def _hottest(values: Array, there: Array) -> Array:
     row = np.argmax(np.where(there, values.real, -np.inf), axis=0)
     found: Array = np.take_along_axis(values, row[None], axis=0)[0]
     return np.where(there.any(axis=0), found, np.nan)
-
-
-class Stored(NamedTuple):
-    """Panels of walls that store heat in their two faces; (panels, variants) but `rows`.
-
-    Of a given U the panel lies in the middle, with half of the resistance on either side, and both
-    its faces are nearly one (assumption: where it lies is not given).
-    """
-
-    rows: Integers  # (panels,) among those of all walls
-    capacity: Array  # of each face [J/K]
-    panel: Array  # conductance between the faces [W/(m2 K)]
-
-    def flows(self, walls: Walls, faces: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
-        """Heat that leaves the inside, that arrives beyond, and what stays in inner and in outer
-        faces [W].
-
-        faces : (2 panels, variants) inner, then outer ones [K]
-        around : air inside and beyond each panel (panels, variants) [K], site pressure [Pa]
-        """
-        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
-        inner, outer = np.split(faces, 2)
-        into, out = (2 * own.u_value * step for step in (
-            inside - inner, outer - beyond - own.sun_rise))  # fmt: skip
-        if own.films is not None:
-            computed = own.films.fluxes(inner, outer, (inside, beyond, pressure, own.sun))
-            into, out = (np.where(own.computed, *pair) for pair in zip(
-                computed[:2], (into, out), strict=True))  # fmt: skip
-        across = self.panel * (inner - outer)
-        shone = np.where(own.computed, own.sun, 0.0)
-        kept = np.concatenate([own.area * (into - across), own.area * (across + shone - out)])
-        return own.area * into, own.area * out, kept
-
-    def steady(self, walls: Walls, around: tuple[Array, ...]) -> Array:
-        """(2 panels, variants) temperatures of faces in which no heat stays [K]."""
-        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
-        middle = (inside + beyond + own.sun_rise) / 2
-        faces = middle, middle
-        if own.films is not None:
-            sun = own.sun + 0 * inside
-            found = own.films.balance(inside, beyond, pressure, sun)[2:]
-            faces = tuple(np.where(own.computed, *pair) for pair in zip(
-                found, faces, strict=True))  # type: ignore[assignment]  # fmt: skip
-        return np.concatenate(faces)
-
-
-SOLID = 1e4  # conductance of a panel of given U over U
-
-
-def stored(walls: Walls, capacity: Array) -> Stored:
-    """Panels that store heat. `capacity`: (panels, variants) of each whole panel [J/K]."""
-    rows = np.flatnonzero((capacity.real > 0).any(axis=1))
-    panel = SOLID * walls.u_value
-    if walls.films is not None:
-        panel = np.where(walls.computed, walls.films.panel, panel)
-    return Stored(rows, capacity[rows] / 2, (panel + 0 * capacity)[rows])
-
-
-def _panel_rows(walls: Walls, rows: Integers) -> Walls:
-    """Some panels, each a wall of its own."""
-    films = walls.films and Films(*(each[rows] for each in walls.films))
-    area, u_value, sun, sun_rise, computed, looks = (each[rows] for each in walls[:6])
-    return Walls(
-        area, u_value, sun, sun_rise, computed, looks, films, np.arange(len(rows)), len(rows)
-    )
 
 
 def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
@@ -286,7 +248,7 @@ def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
             c.inside_emissivity, c.emissivity,
         )
     )  # fmt: skip
-    sun = exposure.under_the_sky(inputs, c, made.wall, made.faces_up, sun)
+    sun = exposure.under_the_sky(inputs, c, made.wall, made.area, made.faces_up, sun)
     sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(

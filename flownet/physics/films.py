@@ -6,7 +6,7 @@ import numpy as np
 
 from flownet.physics import air
 from flownet.physics.registry import correlation
-from flownet.schema.arrays import Array, Values, magnitude
+from flownet.schema.arrays import Array, Values, magnitude, power
 
 CHURCHILL_CHU_1975 = (
     "S. W. Churchill and H. H. S. Chu, International Journal of Heat and Mass Transfer 18(11), "
@@ -54,8 +54,8 @@ def churchill_chu_1975(rayleigh: Values, prandtl: Values) -> Array:
     array
         Nusselt number on the height [-].
     """
-    spread = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
-    root = 0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / spread
+    spread = power(1.0 + power(0.492 / prandtl, 9.0 / 16.0), 8.0 / 27.0)
+    root = 0.825 + 0.387 * power(rayleigh, 1.0 / 6.0) / spread
     found: Array = root * root
     return found
 
@@ -77,7 +77,7 @@ def lloyd_moran_1974(rayleigh: Values) -> Array:
     array
         Nusselt number on area over perimeter [-].
     """
-    slow, fast = 0.54 * rayleigh**0.25, 0.15 * rayleigh ** (1.0 / 3.0)
+    slow, fast = 0.54 * power(rayleigh, 0.25), 0.15 * power(rayleigh, 1.0 / 3.0)
     return np.where(fast.real > slow.real, fast, slow)
 
 
@@ -95,7 +95,7 @@ def mcadams_1954(rayleigh: Values) -> Array:
     array
         Nusselt number on area over perimeter [-]; other authors differ by up to half.
     """
-    found: Array = np.multiply(0.27, rayleigh**0.25)
+    found: Array = 0.27 * power(rayleigh, 0.25)
     return found
 
 

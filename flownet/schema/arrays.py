@@ -39,6 +39,17 @@ def positive(x: Array) -> Array:
     return np.where(x.real > 0, x, 0.0) if np.iscomplexobj(x) else np.maximum(x, 0.0)
 
 
+def power(x: Values, exponent: float) -> Array:
+    """x above zero to a real power; of a complex one by its slope, as steps of derivatives are
+    small: a quarter of the time."""
+    found: Array = np.power(x.real, exponent)
+    if not np.iscomplexobj(x):
+        return found
+    made = found + 0j
+    made.imag = exponent * found / x.real * x.imag
+    return made
+
+
 def summed(values: Array) -> Array:
     """Sum over the first axis, one row after the other: the same bits however many variants stand
     side by side, and however they lie in memory."""

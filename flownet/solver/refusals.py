@@ -19,7 +19,7 @@ from flownet.solver.network import distinct, groups
 
 NAMED = 4  # blanked branches that are named
 PATHS = 50  # blanked branches that are tried one by one, open
-WAY_OUT = "a second opening, height on a large one, a wall with u_value, or an exchange"
+WAY_OUT = "a second opening, height on a large upright one, a wall with u_value, or an exchange"
 
 
 def refusals(model: Model) -> list[str]:
@@ -105,14 +105,18 @@ def _stuck(s: Structure, node: int, open: Array, tall: Array) -> str:
     reason = "no open branch leads from there to the outside"
     if joined[node] == joined[s.inside]:
         reason = "no net air can flow there, because there is only one way in and out"
+    holes = [s.branches[i] for i in np.flatnonzero(tall & (s.division is not None))]
+    if holes:
+        reason += f", and {listed(holes, NAMED)} meets the layer at half its height alone"
     every = np.arange(len(open))
     blanked = [s.branches[i] for i in np.flatnonzero(~open)[:PATHS].tolist()
                if not _without_way(s, open | (every == i), tall)[node]]  # fmt: skip
+    way = "draw it as several openings one above the other" if holes else f"add {WAY_OUT}"
     return Fault(
         "", f"heat in compartment.{s.compartments[node]} has nowhere to go: "
         + (f"{_are_blanked(blanked)}, and " if blanked else "") + reason,
-        hint=f"open {blanked[0] if len(blanked) == 1 else 'one of them'}, or add {WAY_OUT}"
-        if blanked else f"add {WAY_OUT}",
+        hint=f"open {blanked[0] if len(blanked) == 1 else 'one of them'}, or {way}"
+        if blanked else way,
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from flownet.enclosure.enclosure import (
     Wall,
 )  # fmt: skip
 from flownet.equations.tall_hole import ONE_WAY, TallHole
+from flownet.judging.layered import moved_by_buoyancy, piled
 from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.pages.solution import solution_sheet
@@ -191,6 +192,25 @@ def test_laid_down_it_is_a_plain_hole(keys):
     assert first["compartment.box.temperature"] == second["compartment.box.temperature"]
     with pytest.raises((CaseError, NoSolution), match="nowhere to go"):
         flownet.solve(door_box(**keys))
+
+
+@pytest.mark.parametrize("top", [0.0, 0.1])
+def test_in_layers_a_door_is_a_pile_of_lower_ones(top):
+    """An integral over the height is the sum of those over its parts; all is moved by buoyancy."""
+    found = flownet.solve(door_box(top, 1500.0), changes={"compartment.box.depth": 0.5})
+    parts = flownet.solve(piled(found.case))
+    warm = [each.compartments["box"].temperature for each in (found, parts)]
+    assert warm[1] - OUTSIDE == pytest.approx(warm[0] - OUTSIDE, rel=3e-3)
+    assert parts.totals.mass_flow == pytest.approx(found.totals.mass_flow, rel=3e-3)
+    assert moved_by_buoyancy(found) == pytest.approx(1.0, abs=1e-6)
+    assert found.layered is not None
+    assert found.layered.solution is not None
+
+
+def test_a_door_alone_in_layers_is_refused_by_name():
+    layers = {"compartment.box.depth": 0.5, "compartment.box.layers": 4}
+    with pytest.raises(CaseError, match=r"box\.\d.*opening\.door.*one above the other"):
+        flownet.solve(door_box(), changes=layers)
 
 
 def test_upside_down_it_is_as_tall():

@@ -16,6 +16,7 @@ from flownet import (
     CaseError,
     Compartment,
     Enclosure,
+    Limits,
     Opening,
     Outside,
     Part,
@@ -27,6 +28,7 @@ from flownet import (
     transient,
 )
 from flownet.columns import Inputs
+from flownet.enclosure.heat import Sun
 from flownet.judging.voids import STALL
 from flownet.solver.in_time import Stretch
 from tests.cli import box as small
@@ -151,6 +153,27 @@ def test_a_limit_after_an_event():
     assert found.first.time - 10 == pytest.approx(2891.669, rel=1e-5)
     assert found.first[:2] == ("compartment.box", "air")
     assert "reaches 50 degC 48 min 12 s after wall.b" in found.verdict
+
+
+def test_faces_that_store_heat_are_judged():
+    """Sun on an insulated wall: its outer face warms by a I A/(C/2) a second, closed form while it
+    is hardly warmer than the air; what is steady does not depend on a capacity."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE, relative_humidity=0.5, sky_temperature=260.0),
+        Limits(dew_margin=1.0),
+        Compartment(name="box", heat_capacity=1e6),
+        Wall(name="a", from_="box", to="outside", area=1.0, thickness=0.1, conductivity=0.02,
+             heat_capacity=20e3, sun=Sun(irradiance=0.0, absorptance=1.0), touch_limit=OUTSIDE),
+        source(20.0),
+    )  # fmt: skip
+    before = solve(case)
+    limit = before.walls["a"].outside_temperature + 1.0
+    found = transient(case, [{"after": "10 s", "set": {"wall.a.sun.irradiance": 700.0}}],
+                      until="1 min", changes={"wall.a.touch_limit": limit})  # fmt: skip
+    assert found.first[:2] == ("wall.a", "touch")
+    assert found.first.time - 10 == pytest.approx(20e3 / 2 / 700.0, rel=0.02)
+    for path in ("wall.a.inside_temperature", "wall.a.outside_temperature", "total.dew_margin"):
+        assert found.start.value(path) == pytest.approx(before.value(path), abs=1e-6)
 
 
 def test_boxes_in_a_row():
