@@ -15,7 +15,7 @@ from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.toml_text import as_text, relative_made
 from flownet.results.finding import Finding
 from flownet.results.limits import THERMAL, Limit, Listed
-from flownet.results.origins import Origins, traced
+from flownet.results.origins import Origins, Stages, staged, traced
 from flownet.results.tables import (
     BALANCE,
     LAYER,
@@ -87,7 +87,13 @@ class Tables:
     def origins(self) -> Origins:
         """Where the air of compartments comes from; worked out when it is first asked for."""
         tables = self.compartments, self.branches, self.fans
-        return traced(self.columns_of_case, *tables, self.site["pressure"])
+        return traced(self.columns_of_case, *tables, self.site["pressure"], self.stages)
+
+    @cached_property
+    def stages(self) -> Stages:
+        """Fans side by side, and what comes round to them; likewise."""
+        tables = self.compartments, self.branches, self.fans
+        return staged(self.columns_of_case, *tables, self.site["pressure"])
 
     def value(self, path: str) -> Any:
         """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""

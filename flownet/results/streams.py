@@ -125,7 +125,7 @@ class Return(NamedTuple):
     """Fans side by side, and how much of what they move they have moved before."""
 
     fans: tuple[str, ...]
-    source: str  # the compartment they draw from
+    source: str  # the compartment that the first draws from
     share: float  # of their air that has passed them before, since it came in
     back: tuple[str, ...]  # the branches that carry it back, the largest flow first
     mass_flow: float  # that these carry [kg/s]
@@ -134,35 +134,34 @@ class Return(NamedTuple):
 def returns(solution: Solution) -> list[Return]:
     """Running fans whose air comes back to them inside the enclosure, one entry a circle.
 
-    Exact for compartments that are mixed: air that has passed the fans is followed through all
-    branches until it leaves, one linear system. Of a circle with fans in several places those
+    Exact for compartments that are mixed (`Stages`). Of a circle with fans in several stages those
     count that move the most air again. The ways back are the least flow that, taken away, would
-    part the fans' outlet from their inlet.
+    part the outlets of the stage from its inlets.
     """
-    moving = streams(solution)
-    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
+    inside = [s for s in streams(solution)
+              if not is_outside(s.source) and not is_outside(s.target)]  # fmt: skip
     blowing = _blowing(solution, inside)
     circles = circles_of(inside) if blowing else {}
-    most: dict[int, tuple[float, float, list[Stream]]] = {}
-    mixing: dict[int, Mixing] = {}
-    for (source, target), own in blowing.items():
-        circle = circles[source]
-        if circle != circles[target]:
-            continue
-        if circle not in mixing:
-            mixing[circle] = Mixing(moving, [p for p in circles if circles[p] == circle])
-        share = mixing[circle].again(source, own)
-        moved = math.fsum(s.mass_flow for s in own)
+    blowing = [s for s in blowing if circles[s.source] == circles[s.target]]
+    row, most = solution.fans.places, dict[int, tuple[float, float, list[Stream]]]()
+    for s in blowing:
+        circle = circles[s.source]
+        beside, share = (each[row[s.path], ..., 0] for each in solution.stages[:2])
+        own = [o for o in blowing if circles[o.source] == circle and beside[row[o.path]]]
+        moved = math.fsum(o.mass_flow for o in own)
         if circle not in most or share * moved > most[circle][0] * most[circle][1]:
-            most[circle] = share, moved, own
+            most[circle] = float(share), moved, own
     return [_returned(share, own, inside) for share, _, own in most.values()]
 
 
 def _returned(share: float, own: list[Stream], inside: list[Stream]) -> Return:
-    """What is to be said of fans, with the way back of their air."""
+    """What is to be said of fans, with the way back of their air: from any outlet to any inlet."""
     paths, first = tuple(s.path for s in own), own[0]
-    back, flow = _way_back([s for s in inside if s.path not in paths], first.target, first.source)
-    return Return(paths, first.source, share, back, flow)
+    ends = dict.fromkeys({s.source for s in own} - {first.target}, first.source)
+    ends |= dict.fromkeys({s.target for s in own} - {*ends}, first.target)
+    around = [s._replace(source=ends.get(s.source, s.source), target=ends.get(s.target, s.target))
+              for s in inside if s.path not in paths]  # fmt: skip
+    return Return(paths, first.source, share, *_way_back(around, first.target, first.source))
 
 
 def much(found: Return) -> bool:
@@ -217,28 +216,27 @@ def parting(solution: Solution) -> dict[str, float]:
 def closing(solution: Solution) -> dict[str, Any]:
     """Changes that close the ways by which much air comes back inside, to fans if it does to any.
 
-    Empty where there are none, or one that cannot be closed: a passage, a fan that runs.
+    Empty where there are none, or one that cannot be closed: a passage, a fan that runs, what has
+    heat of its own, which would go with it.
     """
     back = [*filter(much, returns(solution))] or rounds(solution)
     ways = [path for found in back for path in found.back]
     items = [solution.case.branches[path] for path in ways]
-    fixed = (not hasattr(item, "state") or getattr(item, "running", False) for item in items)
+    held = {part.in_ for part in solution.case.parts.values()}
+    fixed = (not hasattr(item, "state") or getattr(item, "running", False) or item.path in held
+             or getattr(item, "power", 0.0) > 0 for item in items)  # fmt: skip
     return {} if any(fixed) else {f"{path}.state": "blanked" for path in ways}
 
 
-def _blowing(
-    solution: Solution, inside: Iterable[Stream]
-) -> dict[tuple[str, str], list[Stream]]:  # fmt: skip
-    """Fans that turn and move air the way they blow, by the compartments they stand between."""
+def _blowing(solution: Solution, inside: Iterable[Stream]) -> list[Stream]:
+    """Fans that turn and move air the way they blow."""
     turning = {path for path, row in solution.fans.items() if row.region not in AT_REST}
-    found: dict[tuple[str, str], list[Stream]] = {}
-    for s in inside:
-        if s.path in turning:
-            item: Any = s.item
-            start = item.to if item.mounted == "reversed" else item.from_
-            if s.source == start:
-                found.setdefault((s.source, s.target), []).append(s)
-    return found
+    return [s for s in inside if s.path in turning and s.source == _mouth(s.item)]
+
+
+def _mouth(item: Any) -> str:
+    """Where a fan is mounted to draw from."""
+    return str(item.to if item.mounted == "reversed" else item.from_)
 
 
 def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
@@ -264,22 +262,6 @@ class Mixing:
         self.sealed = not flow[source < 0].sum() > NOUGHT * flow.sum()
         if not self.sealed:
             self.solve = Ways(source, target, flow[:, None], len(self.at)).mixed()
-
-    def again(self, place: str, leaving: Iterable[Stream]) -> float:
-        """Share of the air of a place that has left it by one of these streams before.
-
-        What has passed a stream counts as 1 there, and as the mixture of what enters in every
-        place, until it leaves them all: `x_i sum_in m = sum_in m x_up`. NaN where no fresh air
-        enters.
-        """
-        if self.sealed:
-            return math.nan
-        marked = np.zeros(len(self.at))
-        for s in leaving:
-            if s.target in self.at:
-                marked[self.at[s.target]] += s.mass_flow
-        back = float(self.solve(marked)[self.at[place]])  # of marks that are not renewed
-        return back / (1 + back)
 
 
 def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
