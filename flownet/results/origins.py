@@ -128,20 +128,19 @@ class Stages(NamedTuple):
     again: Array  # (fans, variants) of what each moves; what was blown out and drawn in counts
 
 
-def traced(inputs: Inputs, compartments: Table, branches: Table, fans: Table, pressure: Any,
-           stages: Stages) -> Origins:  # fmt: skip
-    """Of a batch, or of one solution, from its inputs and tables; real or complex."""
-    air = _air(inputs, compartments, branches, pressure)
-    share, age = _followed(air, air.weight * volumes(inputs))
+def traced(results: Any) -> Origins:
+    """Of a batch, or of one solution; real or complex."""
+    air = _air(results)
+    share, age = _followed(air, air.weight * volumes(results.columns_of_case))
     ways, fresh = air.through_branches()
     solve = ways.mixed(air.floor)
     fed = solve(fresh[..., None])[..., 0].real > FED
     before = np.where(fed, ways.been_before(solve, air.floor), np.nan)
     made = [
-        Table(OF_AIR[:2], compartments.names, {"age": age, "returned_share": before}),
-        Table(OF_AIR[1:2], fans.names, {"returned_share": stages.again}),
+        Table(OF_AIR[:2], results.compartments.names, {"age": age, "returned_share": before}),
+        Table(OF_AIR[1:2], results.fans.names, {"returned_share": results.stages.again}),
     ]
-    if branches.columns["mass_flow"].ndim == 1:
+    if results.branches.columns["mass_flow"].ndim == 1:
         made, share = [table.map(lambda x: x[..., 0]) for table in made], share[:, 0]
     return Origins(made[0], made[1], tuple(air.names[way] for way in air.intakes), share)
 
@@ -180,13 +179,14 @@ def _alone(inputs: Inputs) -> dict[str, Any]:
             if getattr(item, "on", None) is None}  # fmt: skip
 
 
-def _air(inputs: Inputs, compartments: Table, branches: Table, pressure: Any) -> _Air:
+def _air(results: Any) -> _Air:
+    inputs, branches, pressure = results.columns_of_case, results.branches, results.site["pressure"]
     alone = _alone(inputs)
     flow = _columns(branches, "mass_flow")[[branches.places[path] for path in alone]]
     flow = np.where(np.isnan(flow.real), 0.0, flow)
     least = np.maximum(NOUGHT_FLOW, NOUGHT * np.max(np.abs(flow.real), axis=0, initial=0.0))
     moved = np.concatenate([np.where(way.real > least, way, 0.0) for way in (flow, -flow)])
-    weight = density(_columns(compartments, "mean_temperature"), pressure)
+    weight = density(_columns(results.compartments, "mean_temperature"), pressure)
     return _ways(inputs, alone, moved, weight, pressure)._replace(floor=NOUGHT * least)
 
 
@@ -239,11 +239,9 @@ def _followed(air: _Air, held: Array) -> tuple[Array, Array]:
     return share, np.where(fed & (found[..., -1].real <= 0), found[..., -2], np.nan)
 
 
-def staged(
-    inputs: Inputs, compartments: Table, branches: Table, fans: Table, pressure: Any
-) -> Stages:  # fmt: skip
-    """What comes round, of a batch or of one solution; real or complex."""
-    air, paths = _air(inputs, compartments, branches, pressure), [*_alone(inputs)]
+def staged(results: Any) -> Stages:
+    """What comes round to fans, of a batch or of one solution; real or complex."""
+    air, fans, paths = _air(results), results.fans, [*_alone(results.columns_of_case)]
     (ways, fresh), rows = air.through_branches(), [paths.index(fan) for fan in fans.names]
     every = np.arange(fresh.shape[1])
     way = np.array(rows, int)[:, None] + len(paths) * (air.moved[rows].real <= 0)

@@ -86,14 +86,12 @@ class Tables:
     @cached_property
     def origins(self) -> Origins:
         """Where the air of compartments comes from; worked out when it is first asked for."""
-        tables = self.compartments, self.branches, self.fans
-        return traced(self.columns_of_case, *tables, self.site["pressure"], self.stages)
+        return traced(self)
 
     @cached_property
     def stages(self) -> Stages:
         """Fans side by side, and what comes round to them; likewise."""
-        tables = self.compartments, self.branches, self.fans
-        return staged(self.columns_of_case, *tables, self.site["pressure"])
+        return staged(self)
 
     def value(self, path: str) -> Any:
         """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
@@ -255,9 +253,7 @@ class Solution(Tables):
         del balance["stable"]
         balance["iterations"] = int(balance["iterations"])
         return {
-            "flownet": __version__,
-            "format": 1,
-            "case": self.case.title or self.case.origin,
+            "flownet": __version__, "format": 1, "case": self.case.title or self.case.origin,
             **unnamed({"variant": applied.variant, "scenario": applied.scenario}),
             "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
             "changed_to": relative_made(self.case),
@@ -271,11 +267,10 @@ class Solution(Tables):
             "limits": [item.to_dict() for item in self.limits],
             "void": {word: list(subjects) for word, subjects in self.void.items()},
             "findings": [item.to_dict() for item in self.findings],
-            "walls": self.walls.to_dict(),
-            "exchanges": self.exchanges.to_dict(),
+            "walls": self.walls.to_dict(), "exchanges": self.exchanges.to_dict(),
             "balance": balance,
             "operating_points": {"count": self.points, "stable": self.stable},
-        }
+        }  # fmt: skip
 
     def _compartment(self, name: str) -> dict[str, Any]:
         layers = {number: row.to_dict() for number, row in self.layers_of(name).items()}
@@ -297,9 +292,8 @@ class Solution(Tables):
                 **self.origins.fans[path].to_dict()}  # fmt: skip
 
     def _part(self, name: str) -> dict[str, Any]:
-        row = self.parts[name].to_dict()
+        row, prefix = self.parts[name].to_dict(), f"{name}."
         del row["velocity_m_s"]
-        prefix = f"{name}."
         stations = {n[len(prefix):]: self.stations[n].to_dict() for n in self.stations
                     if n.startswith(prefix)}  # fmt: skip
         return {"in": self.case.parts[name].in_, **row, "stations": stations}

@@ -23,7 +23,8 @@ from flownet.results.solution import Solution
 from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
-from flownet.solving.solve import again, broken_in_layers
+from flownet.solving.solve import broken_in_layers
+from flownet.studies.headroom_layers import LayeredEdge, edge_in_layers
 from flownet.studies.headroom_search import (
     NO_LIMIT,
     REFUSED,
@@ -125,15 +126,14 @@ class Headroom(Result):
         return tuple(broken_in_layers(self.solution)) if self.today.holds else ()
 
     @cached_property
-    def edge_in_layers(self) -> tuple[Limit, ...]:
-        """Limits broken in layers just before the first breaks without, else at the least room."""
+    def edge_in_layers(self) -> LayeredEdge | None:
+        """How far it can go in layers, where that is less than without: to just before the first
+        limit breaks, else to the least margin."""
         if not self.today.holds or self.broken_in_layers:
-            return ()
+            return None
         held = [point for point in self.scan if point.holds]
         last = self.first.before if self.first else min(held, key=lambda point: point.level)
-        moved = self.subject.changes(np.array(last.value))
-        edge = again(self.case, {path: float(value) for path, value in moved.items()})
-        return () if isinstance(edge, str) else broken_in_layers(edge)
+        return edge_in_layers(self.case, self.subject, last.value)
 
     def __repr__(self) -> str:
         return f'<Headroom "{self.case.title}" {self.verdict}>'
@@ -206,6 +206,7 @@ class Headroom(Result):
             "today": self._row(self.today), "there": self._row(self.there) if self.there else None,
             "up": [self._crossing(item) for item in self.up],
             "down": [self._crossing(item) for item in self.down],
+            "in_layers": self.edge_in_layers.to_dict() if self.edge_in_layers else None,
             "turns": [{"value": self._plain(t.value), "largest": t.largest} for t in self.turns],
             "unknown": [subject for _, subject in self.unknown],
             "filters": [item.to_dict(self.there) for item in self.filters],
@@ -237,8 +238,8 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
     if found.today.status == "unknown" and found.first is None:
         yield f"no limit can be judged: {_unknown(found)} has no value"
         return
-    at = f"at {found.at(found.first, units)} " if found.first else "where least room is left "
-    yield ", ".join([_verdict(found, units), *divided(found.edge_in_layers, units, at),
+    edge = found.edge_in_layers
+    yield ", ".join([_verdict(found, units), *([edge.words(units)] if edge else []),
                      *divided(found.broken_in_layers, units, "today ")])  # fmt: skip
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
