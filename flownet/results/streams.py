@@ -16,6 +16,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.results.origins import NOUGHT, NOUGHT_FLOW, Ways
 from flownet.results.solution import Solution
 from flownet.results.tables import AT_REST, Table
+from flownet.schema.arrays import added
 from flownet.schema.fields import given
 
 MUCH = 0.1  # of what fans move, coming back to them inside
@@ -230,13 +231,14 @@ def closing(solution: Solution) -> dict[str, Any]:
 
 def _blowing(solution: Solution, inside: Iterable[Stream]) -> list[Stream]:
     """Fans that turn and move air the way they blow."""
-    turning = {path for path, row in solution.fans.items() if row.region not in AT_REST}
-    return [s for s in inside if s.path in turning and s.source == _mouth(s.item)]
-
-
-def _mouth(item: Any) -> str:
-    """Where a fan is mounted to draw from."""
-    return str(item.to if item.mounted == "reversed" else item.from_)
+    turning: dict[str, Any] = {
+        path: solution.case.branches[path]
+        for path, row in solution.fans.items()
+        if row.region not in AT_REST
+    }
+    mouths = {path: fan.to if fan.mounted == "reversed" else fan.from_
+              for path, fan in turning.items()}  # fmt: skip
+    return [s for s in inside if mouths.get(s.path) == s.source]
 
 
 def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
@@ -250,20 +252,6 @@ def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
     return dict(zip(names, labels.tolist(), strict=True))
 
 
-class Mixing:
-    """Where the air of places comes from, each place mixed; one factorization for all questions."""
-
-    def __init__(self, moving: Iterable[Stream], places: Iterable[str]) -> None:
-        self.at = {place: i for i, place in enumerate(places)}
-        into = [s for s in moving if s.target in self.at]
-        source, target = (np.array([self.at.get(getattr(s, end), -1) for s in into], int)
-                          for end in ("source", "target"))  # fmt: skip
-        flow = np.array([s.mass_flow for s in into])
-        self.sealed = not flow[source < 0].sum() > NOUGHT * flow.sum()
-        if not self.sealed:
-            self.solve = Ways(source, target, flow[:, None], len(self.at)).mixed()
-
-
 def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
     """Share of the air of each place that came in past none of the streams `held`, each mixed.
 
@@ -273,14 +261,17 @@ def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
     while more := [s.target for s in moving if s.target not in fed and not is_outside(s.target)
                    and (s.source in fed or is_outside(s.source))]:  # fmt: skip
         fed |= dict.fromkeys(more)
-    mixing = Mixing([s._replace(source="") if s.path in held else s for s in moving], fed)
-    if mixing.sealed:
+    at = {place: i for i, place in enumerate(fed)}
+    into = [s for s in moving if s.target in at]
+    source = np.array([-1 if s.path in held else at.get(s.source, -1) for s in into], int)
+    target = np.array([at[s.target] for s in into], int)
+    flow = np.array([s.mass_flow for s in into])
+    if not flow[source < 0].sum() > NOUGHT * flow.sum():
         return {}
-    marked = np.zeros(len(fed))
-    for s in moving:
-        if is_outside(s.source) and s.target in fed and s.path not in held:
-            marked[mixing.at[s.target]] += s.mass_flow
-    return dict(zip(fed, np.clip(mixing.solve(marked), 0.0, 1.0).tolist(), strict=True))
+    fresh = np.array([is_outside(s.source) and s.path not in held for s in into])
+    marked = added(target, np.where(fresh, flow, 0.0)[:, None], len(fed))
+    found = Ways(source, target, flow[:, None], len(fed)).mixed()(marked)
+    return dict(zip(fed, np.clip(found[:, 0], 0.0, 1.0).tolist(), strict=True))
 
 
 def _way_back(around: list[Stream], start: str, end: str) -> tuple[tuple[str, ...], float]:
