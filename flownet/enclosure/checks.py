@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -275,23 +274,28 @@ def _sinks(case: Contents) -> Iterator[str]:
             )
         elif "leak" in (getattr(host, "KIND", ""), str(getattr(item, "stream", ""))[:4]):
             yield f"{item.path}.sink: a leak has no velocity; a sink needs one between its fins"
-        elif host and (item is host or not other) and not _holds(host, types[item.sink]):
-            wide, tall = types[item.sink].base[0], types[item.sink].fin[0]
+        elif host and (item is host or not other) and (what := types[item.sink].misfit(host)):
+            yield f"{item.path}.sink: {what}"
+        elif item is host:
+            yield from _on_fins(case, host)
+
+
+def _on_fins(case: Contents, host: Any) -> Iterator[str]:
+    """Parts in a branch with a sink: more than it has sinks, or as warm as its air unsaid."""
+    inside = [part for part in case.parts.values() if part.in_ == host.path]
+    own = [part.path for part in inside if part.sink is not None]
+    for path in own[int(getattr(host, "count", 1)) :]:
+        yield (
+            f"{path}.sink: the fins of {host.path} are those of {own[0]} (got {len(own)} parts "
+            f'with them); in = "{own[0]}" puts it on the same sink'
+        )
+    for part in inside:
+        bare = not (part.follows_velocity or given(part.resistance))
+        if bare and (given(part.limit) or part.path in {p.in_ for p in case.parts.values()}):
             yield (
-                f'{item.path}.sink: "{item.sink}" does not fit into {host.path} (got fins '
-                f"{1e3 * tall:.4g} mm tall on a base {1e3 * wide:.4g} mm wide); a sink stands in "
-                "the section given there"
+                f"{part.path}.sink: must be given where it stands between fins (got none, as if it "
+                f'were as warm as the air); sink = "{host.sink}", or its resistance to the air'
             )
-
-
-def _holds(host: Any, sink: Any) -> bool:
-    """Whether the front of the fins fits into a duct or the gap of a card, upright or lying."""
-    front, room = (sink.base[0], sink.fin[0]), getattr(host, "section", None) or ()
-    if host.KIND == "duct" and host.section is None:
-        return math.hypot(*front) <= float(host.diameter)
-    if host.KIND == "slot" and given(host.gap):
-        room = host.gap, host.width
-    return all(a <= b for a, b in zip(sorted(front), sorted(room), strict=False))
 
 
 def _circles(case: Contents) -> Iterator[str]:

@@ -228,8 +228,26 @@ class SinkType(Thing):
         own = WALL_MATERIALS[self.material].conductivity if self.material else self.conductivity
         return PlateFins.of(self.base, self.fins, self.fin, own)
 
+    def misfit(self, host: Any) -> str:
+        """What says that it does not fit into a duct or the gap of a card, upright or lying; empty
+        where it does, or a size is not known."""
+        if not (self.base and self.fin):
+            return ""
+        front, room = (self.base[0], self.fin[0]), getattr(host, "section", None) or ()
+        if host.KIND == "slot" and given(host.gap):
+            room = host.gap, host.width
+        over = any(a > b for a, b in zip(sorted(front), sorted(room), strict=False))
+        round_ = host.KIND == "duct" and math.hypot(*front) > host.diameter
+        if not (over or round_ or self.base[1] > getattr(host, "length", math.nan)):
+            return ""
+        tall, wide, long = (f"{1e3 * size:.4g} mm" for size in (self.fin[0], *self.base))
+        return (
+            f'"{self.name}" does not fit into {host.path} (got fins {tall} tall on a base {wide} '
+            f"wide and {long} long); a sink stands in the section and length given there"
+        )
+
     def faults(self) -> Iterator[str]:
-        if self.plates.gap <= 0:
+        if self.base and self.fin and self.plates.gap <= 0:
             whole, width = (f"{1e3 * x:.4g} mm" for x in (self.fins * self.fin[1], self.base[0]))
             yield (
                 f"fins: {self.fins:g} of {1e3 * self.fin[1]:.4g} mm leave no gap for air "

@@ -110,10 +110,10 @@ def _off_sink(solution: Solution, part: Part) -> Iterator[Said]:
     reynolds = float(fins.reynolds(velocity * density, air.viscosity(warm)))
     most = find(sinks.developing_nusselt).valid["reynolds"][1]
     if velocity < sinks.SLOWEST:
-        yield say(part.path, "still", velocity=velocity)
+        yield say(part.path, "still", hint="fins", velocity=velocity)
     elif reynolds > most:
-        yield say(part.path, "turbulent", velocity=velocity, reynolds=f"{reynolds:.0f}",
-                  most=f"{most:g}", mild=True)  # fmt: skip
+        yield say(part.path, "turbulent", hint="fins", velocity=velocity, mild=True,
+                  reynolds=f"{reynolds:.0f}", most=f"{most:g}")  # fmt: skip
 
 
 # --- sinks and the air that passes them by ------------------------------------------------------

@@ -33,15 +33,17 @@ def origins_table(solution: Solution) -> Iterator[Listing]:
     inside = [row.returned_share >= LEAST_NEWS for row in rows]
     before = [f"{100 * row.returned_share:.0f} %" if told else MISSING
               for row, told in zip(rows, inside, strict=True)]  # fmt: skip
+    layered = [f"compartment.{name}" for name in air.compartments if solution.layers_of(name)]
+    mixed = [Sentence(f"{INDENT}{listed(layered)}: ", "taken as mixed here, all layers as one")]
     yield Listing("origins", (
         Column("Air of", [f"compartment.{name}" for name in air.compartments]),
         Column("age", [row.age for row in rows], q.TIME),
         *([Column("there before", before, right=True)] if any(inside) else []),
         Column("", [intakes(air.shares(name)) for name in air.compartments]),
-    ), "page" if again or differ or any(inside) else "all", tuple(
+    ), "page" if again or differ or any(inside) else "all", (*(mixed if layered else ()), *(
         Sentence(f"{INDENT}{listed(fans)}: ", f"{share} of what {moves} has been through before")
         for share, fans in again.items() for moves in ["they move" if len(fans) > 1 else "it moves"]
-    ), apart=False, first=sorted(range(len(rows)), key=lambda i: -rows[i].age))  # fmt: skip
+    )), apart=False, first=sorted(range(len(rows)), key=lambda i: -rows[i].age))  # fmt: skip
 
 
 def intakes(shares: dict[str, float] | None) -> str:

@@ -1,8 +1,8 @@
 """Air and parts along every slot, the slots side by side: place upwards, temperature to the right.
 
 The air is what is solved: straight from one end to the other, for the heat of a slot and of its
-parts is spread evenly along it; or with a step at each part that warms it there. Places count from
-the `from` of a slot, whichever way the air goes.
+parts is spread evenly along it; with a step at each part that warms it there; or bent towards the
+one temperature of a heat sink. Places count from the `from` of a slot, whichever way the air goes.
 """
 
 from __future__ import annotations
@@ -42,7 +42,8 @@ class SlotPart(NamedTuple):
     """A part in a slot, or on one that stands there."""
 
     path: str
-    place: float  # 0 at the `from` of the slot, 1 at its `to`
+    place: float  # 0 at the `from` of the slot, 1 at its `to`; of a heat sink the middle
+    along: bool  # whether it is a heat sink, as long as the slot
     row: Any  # of the results
     word: str  # how it stands: over, tight, ok; without a limit empty
     lines: list[str]  # name, temperature, margin
@@ -68,15 +69,6 @@ class SlotAir(NamedTuple):
     def ahead(self) -> bool:
         """Whether the air goes from `from` to `to`."""
         return bool(self.row.mass_flow >= 0)
-
-    def air_at(self, places: Any) -> Any:
-        """Its air at places, below a step there where it goes up, above where it goes down."""
-        return np.interp(places - self.step * (1 if self.ahead else -1), *self.course)
-
-    @property
-    def step(self) -> float:
-        """How far beside a step of its air to look."""
-        return BESIDE_STEP if len(self.course[0]) > 2 else 0.0
 
     @property
     def limit(self) -> float:
@@ -160,7 +152,9 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
                          text.text(q.TEMPERATURE, row.temperature)]  # fmt: skip
                 if known(row.margin):
                     lines.append(text.text(q.DIFFERENCE, row.margin, "+").replace("-", "−"))
-                parts.append(SlotPart(f"part.{name}", root.position, row, word, lines))
+                along, place = name == root.name and bool(root.sink), root.position
+                parts.append(SlotPart(f"part.{name}", 0.5 if root.sink else place, along, row, word,
+                                      lines))  # fmt: skip
         ends = None if is_still(solution, item.path) else through_slot(solution, item.path)
         head = style.wrap(item.path.removeprefix("slot."), style.MEDIUM, True, wide / style.POINT)
         ends = ends or (math.nan, math.nan)
@@ -174,11 +168,20 @@ def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
 def _course(
     solution: Solution, item: Any, ends: tuple[float, float]
 ) -> tuple[Sequence[float], Sequence[float]]:
-    """The air along a slot: straight, or with a step by the heat of each part at its place."""
+    """The air along a slot: straight, with a step by the heat of each part at its place, or to the
+    temperature of a sink that gives all the heat: `T - T_air` falls by equal shares."""
     row, case, taken = solution.branches[item.path], solution.case, 0.0
+    roots = {name: _stand(case, name) for name in case.parts}
+    fins = {root.name for root in roots.values() if root.in_ == item.path and root.sink}
+    heat = sum(solution.parts[name].heat for name, root in roots.items() if root.name in fins)
+    if len(fins) == item.count == 1 and math.isclose(heat, row.heat, rel_tol=1e-9):
+        along, warm = np.linspace(0.0, 1.0, AIR_BANDS + 1), solution.parts[fins.pop()].temperature
+        over = warm - np.array(ends)
+        if (over > 0).all():
+            return along.tolist(), (warm - over[0] * (over[1] / over[0]) ** along).tolist()
     if item.part_heat == "spread" or not row.heat > 0:
         return (0.0, 1.0), ends
-    stands = ((_stand(case, name), solution.parts[name].heat) for name in case.parts)
+    stands = ((root, solution.parts[name].heat) for name, root in roots.items())
     steps = sorted((part.position, heat) for part, heat in stands if part.in_ == item.path)
     spread, points = row.heat - sum(heat for _, heat in steps), [(0.0, 0.0)]
     for place, heat in steps:
@@ -237,7 +240,8 @@ def _air(ax: Axes, one: SlotAir, ramp: Temperatures, units: str) -> None:
     if known(one.ends[0]):
         low, places = ax.get_xlim()[0], np.linspace(0.0, 1.0, AIR_BANDS + 1)
         places = np.union1d(places, one.course[0])
-        warm = np.array([np.interp((y + one.step, up - one.step), *one.course)
+        aside = BESIDE_STEP if len(one.course[0]) > 2 else 0.0
+        warm = np.array([np.interp((y + aside, up - aside), *one.course)
                          for y, up in pairwise(places)])  # fmt: skip
         sides = zip(pairwise(places), style.shown(q.TEMPERATURE, warm, units), strict=True)
         bands = [[(low, y), (low, up), (right, up), (left, y)] for (y, up), (left, right) in sides]
@@ -261,13 +265,16 @@ def _limit(ax: Axes, values: tuple[float, float], place: float, over: bool, unit
 
 
 def _parts(ax: Axes, one: SlotAir, tall: float, units: str) -> None:
-    """Each a diamond, dotted to the air it stands in, its words beside it, pushed apart."""
+    """Each a diamond, dotted to the air it stands in or the part it sits on, its words beside it,
+    pushed apart; a heat sink also a line along the slot."""
     heights = _heights(one, tall)
     for part, middle in zip(one.parts, heights, strict=True):
         over, here = part.word == "over", part.row.temperature
         tone = style.OVER if over else style.INK
         fill = {"over": style.OVER, "tight": style.TIGHT}.get(part.word, "white")
-        x = style.shown(q.TEMPERATURE, (one.air_at(part.place), here), units)
+        x = style.shown(q.TEMPERATURE, (part.row.air_temperature, here), units)
+        if part.along:
+            ax.axvline(x[1], color=tone, linewidth=0.8, zorder=4)
         ax.plot(x, [part.place] * 2, color=tone, linewidth=0.8, linestyle=(0, (1, 1)), zorder=4)
         if known(part.row.limit):
             _limit(ax, (part.row.limit, here), part.place, over, units)
@@ -336,5 +343,7 @@ def _notes(solution: Solution, units: str) -> Iterator[str]:
            )  # fmt: skip
     if any(each.part_heat == "at-parts" for each in solution.case.things["slot"].values()):
         yield 'In a slot with part_heat = "at-parts" each part warms the air at its own place.'
-    yield ("Diamond: a part, dotted to the air it stands in; upright bar: its limit, hatched "
-           f"beyond it; ochre: less than {want} left.")  # fmt: skip
+    if any(each.sink for each in solution.case.things["slot"].values()):
+        yield "A heat sink is a line along its slot, of one temperature; the air comes near it."
+    yield ("Diamond: a part, dotted to the air it stands in or the part it sits on; upright bar: "
+           f"its limit, hatched beyond it; ochre: less than {want} left.")  # fmt: skip

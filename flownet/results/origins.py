@@ -22,12 +22,13 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.physics.air import density
 from flownet.results.tables import AT_REST, OF_AIR, REGIONS, Table
-from flownet.schema.arrays import Array, Integers, added, stacked
+from flownet.schema.arrays import Array, Booleans, Integers, added, stacked
 
 NOUGHT = 1e-6  # of the largest flow: what is less counts as no flow
 NOUGHT_FLOW = 1e-8  # kg/s, likewise
 FED = 0.5  # sum of the shares, 1 but for round-off; below it no outside air gets there
 TRACED = 64  # compartments whose air is followed together
+MAINLY = 0.9  # of the air of a place: what brings as much is where it comes from; our own choice
 DRIVEN = [*map(REGIONS.index, (*AT_REST, "backflow"))]  # fans that move no air themselves
 
 
@@ -119,34 +120,27 @@ class Origins(NamedTuple):
         return {self.intakes[i]: float(row[i]) for i in np.flatnonzero(row > NOUGHT)} or None
 
 
-def traced(
-    inputs: Inputs, compartments: Table, branches: Table, fans: Table, pressure: Any
-) -> Origins:
-    """Of a batch, or of one solution, from its inputs and tables; real or complex."""
-    one, case = branches.columns["mass_flow"].ndim == 1, inputs.enclosure
+class Stages(NamedTuple):
+    """Fans that stand side by side, and what of what they move comes round to them again."""
 
-    def column(table: Table, name: str) -> Array:
-        values = np.asarray(table.columns[name])
-        return values[:, None] if one else values
+    beside: Array  # (fans, fans, variants) which move air of one place, or to one place
+    inside: Array  # (fans, variants) of what they and those beside move, what these have moved
+    again: Array  # (fans, variants) of what each moves; what was blown out and drawn in counts
 
-    alone: dict[str, Any] = {path: item for path, item in case.branches.items()
-                             if getattr(item, "on", None) is None}  # fmt: skip
-    flow = column(branches, "mass_flow")[[branches.places[path] for path in alone]]
-    flow = np.where(np.isnan(flow.real), 0.0, flow)
-    least = np.maximum(NOUGHT_FLOW, NOUGHT * np.max(np.abs(flow.real), axis=0, initial=0.0))
-    moved = np.concatenate([np.where(way.real > least, way, 0.0) for way in (flow, -flow)])
-    weight = density(column(compartments, "mean_temperature"), pressure)
-    air = _ways(inputs, alone, moved, weight, pressure)
-    share, age = _followed(air, weight * volumes(inputs), NOUGHT * least)
-    place = {path: row for row, path in enumerate(alone)}
-    rows = np.array([place[path] for path in fans.names], int)
-    working = ~np.isin(column(fans, "region"), DRIVEN)
-    before, again = _returned(air, moved, rows, working, NOUGHT * least)
+
+def traced(results: Any) -> Origins:
+    """Of a batch, or of one solution; real or complex."""
+    air = _air(results)
+    share, age = _followed(air, air.weight * volumes(results.columns_of_case))
+    ways, fresh = air.through_branches()
+    solve = ways.mixed(air.floor)
+    fed = solve(fresh[..., None])[..., 0].real > FED
+    before = np.where(fed, ways.been_before(solve, air.floor), np.nan)
     made = [
-        Table(OF_AIR[:2], compartments.names, {"age": age, "returned_share": before}),
-        Table(OF_AIR[1:2], fans.names, {"returned_share": again}),
+        Table(OF_AIR[:2], results.compartments.names, {"age": age, "returned_share": before}),
+        Table(OF_AIR[1:2], results.fans.names, {"returned_share": results.stages.again}),
     ]
-    if one:
+    if results.branches.columns["mass_flow"].ndim == 1:
         made, share = [table.map(lambda x: x[..., 0]) for table in made], share[:, 0]
     return Origins(made[0], made[1], tuple(air.names[way] for way in air.intakes), share)
 
@@ -155,10 +149,45 @@ class _Air(NamedTuple):
     """All ways of the air: branches one way, then the other, recirculations, exchanges."""
 
     ways: Ways  # from an outside only what was not blown out before
+    moved: Array  # (ways of branches, variants) what goes there, drawn in again or not [kg/s]
     names: list[str]  # of each; none of a recirculation
     loops: slice  # which of them are recirculations
     drawing: Integers  # (recirculations,) the way in of each
     intakes: Integers  # ways that may bring air from outside
+    weight: Array  # (compartments, variants) density [kg/m3]
+    floor: Array  # (variants,) what keeps places without air solvable [kg/s]
+
+    def through_branches(self) -> tuple[Ways, Array]:
+        """Without exchanges, what is drawn in again as from outside; and (compartments, variants)
+        what is marked there if all that comes from outside is."""
+        flow, source = self.ways.flow.copy(), self.ways.source.copy()
+        flow[self.loops.stop :], source[self.loops] = 0.0, -1
+        fresh = np.where((source < 0)[:, None], flow, 0.0)
+        return (self.ways._replace(flow=flow, source=source),
+                added(self.ways.target, fresh, self.ways.places))  # fmt: skip
+
+
+def _columns(table: Table, name: str) -> Array:
+    """(rows, variants), of a solution too."""
+    values = np.asarray(table.columns[name])
+    return values if values.ndim > 1 else values[:, None]
+
+
+def _alone(inputs: Inputs) -> dict[str, Any]:
+    """Branches between two places, by path."""
+    return {path: item for path, item in inputs.enclosure.branches.items()
+            if getattr(item, "on", None) is None}  # fmt: skip
+
+
+def _air(results: Any) -> _Air:
+    inputs, branches, pressure = results.columns_of_case, results.branches, results.site["pressure"]
+    alone = _alone(inputs)
+    flow = _columns(branches, "mass_flow")[[branches.places[path] for path in alone]]
+    flow = np.where(np.isnan(flow.real), 0.0, flow)
+    least = np.maximum(NOUGHT_FLOW, NOUGHT * np.max(np.abs(flow.real), axis=0, initial=0.0))
+    moved = np.concatenate([np.where(way.real > least, way, 0.0) for way in (flow, -flow)])
+    weight = density(_columns(results.compartments, "mean_temperature"), pressure)
+    return _ways(inputs, alone, moved, weight, pressure)._replace(floor=NOUGHT * least)
 
 
 def _ways(
@@ -191,53 +220,95 @@ def _ways(
     ways = Ways(source, target, flow, count)
     names = [*alone, *alone, *[""] * len(loops), *[item.path for item in swapped] * 2]
     intakes = np.flatnonzero((source < 0) & (target >= 0))
-    return _Air(ways, names, slice(len(moved), len(moved) + len(loops)), into, intakes)
+    own = slice(len(moved), len(moved) + len(loops))
+    return _Air(ways, moved, names, own, into, intakes, weight, np.zeros(1))
 
 
-def _followed(air: _Air, held: Array, floor: Array) -> tuple[Array, Array]:
+def _followed(air: _Air, held: Array) -> tuple[Array, Array]:
     """(compartments, variants, intakes) shares and (compartments, variants) age [s], from the mass
     of the air held; NaN where no outside air gets, of an age also behind a place of which no
     volume is known."""
     ways, rows, unknown = air.ways, air.intakes, np.isnan(held.real)
     given = np.zeros((*held.shape, len(rows) + 2), np.result_type(ways.flow, held))
     given[ways.target[rows], :, np.arange(len(rows))] = ways.flow[rows]
-    given[..., -2], given[..., -1] = np.where(unknown, 0.0, held), unknown * floor
-    found = ways.mixed(floor)(given)
+    given[..., -2], given[..., -1] = np.where(unknown, 0.0, held), unknown * air.floor
+    found = ways.mixed(air.floor)(given)
     total = found[..., :-2].sum(axis=-1)
     fed = total.real > FED
     share = np.where(fed[..., None], found[..., :-2] / np.where(fed, total, 1.0)[..., None], np.nan)
     return share, np.where(fed & (found[..., -1].real <= 0), found[..., -2], np.nan)
 
 
-def _returned(
-    air: _Air, moved: Array, fans: Integers, working: Array, floor: Array
-) -> tuple[Array, Array]:  # fmt: skip
-    """(compartments, variants) what has been there before, and (fans, variants) what has passed
-    each, or one side by side with it, before, or was blown out and drawn in again.
+def staged(results: Any) -> Stages:
+    """What comes round to fans, of a batch or of one solution; real or complex."""
+    air, fans, paths = _air(results), results.fans, [*_alone(results.columns_of_case)]
+    (ways, fresh), rows = air.through_branches(), [paths.index(fan) for fan in fans.names]
+    every = np.arange(fresh.shape[1])
+    way = np.array(rows, int)[:, None] + len(paths) * (air.moved[rows].real <= 0)
+    start, end = ways.source[way], ways.target[way]
+    speed = air.moved[way, every] * ~np.isin(_columns(fans, "region"), DRIVEN)
+    runs, given = speed.real > 0, np.zeros((*fresh.shape, len(rows) + 2), ways.flow.dtype)
+    for fan, to in enumerate(end):
+        given[to[to >= 0], every[to >= 0], fan] = speed[fan, to >= 0]
+    given[..., -2] = added(ways.target[air.loops], ways.flow[air.loops], ways.places)
+    given[..., -1] = fresh
+    seen = ways.mixed(air.floor)(given)[start, every]
+    seen = np.where((runs & (start >= 0))[..., None], seen, 0.0)
+    drawn = added(air.drawing, ways.flow[air.loops], len(air.moved))[way, every]
+    before = np.where(start < 0, drawn / np.where(runs, speed, 1.0), seen[..., -2])
+    beside = _beside(ways, way, runs, start, end)
+    known = runs & ((start < 0) | (seen[..., -1].real > FED))
+    shares = _counted_once(seen[..., :-2], np.where(runs, before, 0.0), beside, speed)
+    return Stages(beside, *(np.where(known, share, np.nan) for share in shares))
 
-    With y the share of that where a fan draws, all of what it moves counts as 1 behind it:
-    y = (y_0 + g)/(1 + g), y_0 what came round outside, g what its own air would make there.
+
+def _beside(
+    ways: Ways, way: Integers, runs: Booleans, start: Integers, end: Integers
+) -> Booleans:  # fmt: skip
+    """(fans, fans, variants) whether two that run stand side by side: nearly all that they draw
+    comes from one compartment past no other fan, or nearly all that they blow goes to one."""
+    every, same = np.arange(ways.flow.shape[1]), (start[:, None] == start) & (end[:, None] == end)
+    calm = ways.flow.real.copy()
+    calm[way, every] *= ~runs
+    for here, there, ends in ((ways.target, ways.source, start), (ways.source, ways.target, end)):
+        whole, inner = added(here, ways.flow.real, ways.places), (here >= 0) & (there >= 0)
+        pairs, pair = np.unique(here[inner] * ways.places + there[inner], return_inverse=True)
+        most, own = added(pair, calm[inner], len(pairs)), pairs // ways.places
+        row, variant = np.nonzero((most > 0) & (most >= MAINLY * whole[own]))
+        root = np.repeat(np.arange(ways.places)[:, None], len(every), axis=1)
+        root[own[row], variant] = pairs[row] % ways.places
+        for _ in range(ways.places.bit_length()):  # twice as far each time
+            root = root[root, every]
+        last = np.where(ends >= 0, root[ends, every], -1 - np.arange(len(ends))[:, None])
+        same = same | (last[:, None] == last)
+    found: Booleans = same & runs & runs[:, None]
+    return found
+
+
+def _counted_once(
+    seen: Array, before: Array, beside: Booleans, speed: Array
+) -> tuple[Array, Array]:  # fmt: skip
+    """(fans, variants) of what the stage of each fan moves, what the stage has moved before; and of
+    what each moves, that and what came round outside, `before`.
+
+    `seen`: (fans, variants, fans) S_ij, what of the air of i would be marked if all that j moves
+    were so behind it, mixed everywhere. Behind the stage all counts as 1, so that its air has
+    y_i = before_i + sum_j S_ij (1 - y_j). One fan: r/(1 + r), r = S, without `before`.
     """
-    ways, loops, every = air.ways, air.loops, np.arange(moved.shape[1])
-    flow, source = ways.flow.copy(), ways.source.copy()
-    flow[loops.stop :], source[loops] = 0.0, -1
-    ways = ways._replace(flow=flow, source=source)
-    way = fans[:, None] + len(moved) // 2 * (moved[fans].real <= 0)
-    start, end, speed = source[way], ways.target[way], moved[way, every] * working
-    beside = (start[:, None] == start) & (end[:, None] == end)
-    given = np.zeros((ways.places, len(every), len(fans) + 2), flow.dtype)
-    for fan, (to, whole) in enumerate(zip(end, (beside * speed).sum(axis=1), strict=True)):
-        given[to[to >= 0], every[to >= 0], fan] = whole[to >= 0]
-    given[..., -2] = added(ways.target[loops], flow[loops], ways.places)
-    given[..., -1] = added(ways.target, np.where((source < 0)[:, None], flow, 0.0), ways.places)
-    solve = ways.mixed(floor)
-    found = solve(given)
-    fed, own = found[..., -1].real > FED, found[start, every, np.arange(len(fans))[:, None]]
-    inside = np.where(fed[start, every], (found[start, every, -2] + own) / (1 + own), np.nan)
-    drawn = added(air.drawing, flow[loops], len(moved))[way, every]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        again = np.where(speed.real > 0, np.where(start < 0, drawn / speed, inside), np.nan)
-    return np.where(fed, ways.been_before(solve, floor), np.nan), again
+    inside, again = np.zeros_like(before), np.zeros_like(before)
+    if not len(seen):
+        return inside, again
+    kinds, kind = np.unique(beside.reshape(len(beside), -1), axis=0, return_inverse=True)
+    for number, stage in enumerate(kinds.reshape(-1, *speed.shape)):
+        own, rows = stage.T, kind.ravel() == number
+        marks = np.where(own[:, :, None] & own[:, None], np.moveaxis(seen, 1, 0), 0.0)
+        made = marks.sum(axis=2)[..., None] + np.stack([0 * before.T, before.T], axis=2)
+        found = np.linalg.solve(np.eye(len(seen)) + marks, made)
+        moved = speed * stage
+        total = moved.sum(axis=0)
+        mean = (moved * found[..., 0].T).sum(axis=0) / np.where(total.real > 0, total, 1.0)
+        inside[rows], again[rows] = mean, found[..., 1].T[rows]
+    return inside, again
 
 
 def depths(inputs: Inputs) -> Array:

@@ -15,7 +15,7 @@ from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.toml_text import as_text, relative_made
 from flownet.results.finding import Finding
 from flownet.results.limits import THERMAL, Limit, Listed
-from flownet.results.origins import Origins, traced
+from flownet.results.origins import Origins, Stages, staged, traced
 from flownet.results.tables import (
     BALANCE,
     LAYER,
@@ -86,8 +86,12 @@ class Tables:
     @cached_property
     def origins(self) -> Origins:
         """Where the air of compartments comes from; worked out when it is first asked for."""
-        tables = self.compartments, self.branches, self.fans
-        return traced(self.columns_of_case, *tables, self.site["pressure"])
+        return traced(self)
+
+    @cached_property
+    def stages(self) -> Stages:
+        """Fans side by side, and what comes round to them; likewise."""
+        return staged(self)
 
     def value(self, path: str) -> Any:
         """A result by its path, `part.rectifier.temperature` (SI); CaseError if there is none."""
@@ -249,9 +253,7 @@ class Solution(Tables):
         del balance["stable"]
         balance["iterations"] = int(balance["iterations"])
         return {
-            "flownet": __version__,
-            "format": 1,
-            "case": self.case.title or self.case.origin,
+            "flownet": __version__, "format": 1, "case": self.case.title or self.case.origin,
             **unnamed({"variant": applied.variant, "scenario": applied.scenario}),
             "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
             "changed_to": relative_made(self.case),
@@ -265,11 +267,10 @@ class Solution(Tables):
             "limits": [item.to_dict() for item in self.limits],
             "void": {word: list(subjects) for word, subjects in self.void.items()},
             "findings": [item.to_dict() for item in self.findings],
-            "walls": self.walls.to_dict(),
-            "exchanges": self.exchanges.to_dict(),
+            "walls": self.walls.to_dict(), "exchanges": self.exchanges.to_dict(),
             "balance": balance,
             "operating_points": {"count": self.points, "stable": self.stable},
-        }
+        }  # fmt: skip
 
     def _compartment(self, name: str) -> dict[str, Any]:
         layers = {number: row.to_dict() for number, row in self.layers_of(name).items()}
@@ -291,9 +292,8 @@ class Solution(Tables):
                 **self.origins.fans[path].to_dict()}  # fmt: skip
 
     def _part(self, name: str) -> dict[str, Any]:
-        row = self.parts[name].to_dict()
+        row, prefix = self.parts[name].to_dict(), f"{name}."
         del row["velocity_m_s"]
-        prefix = f"{name}."
         stations = {n[len(prefix):]: self.stations[n].to_dict() for n in self.stations
                     if n.startswith(prefix)}  # fmt: skip
         return {"in": self.case.parts[name].in_, **row, "stations": stations}

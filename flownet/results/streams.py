@@ -16,6 +16,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.results.origins import NOUGHT, NOUGHT_FLOW, Ways
 from flownet.results.solution import Solution
 from flownet.results.tables import AT_REST, Table
+from flownet.schema.arrays import added
 from flownet.schema.fields import given
 
 MUCH = 0.1  # of what fans move, coming back to them inside
@@ -125,7 +126,7 @@ class Return(NamedTuple):
     """Fans side by side, and how much of what they move they have moved before."""
 
     fans: tuple[str, ...]
-    source: str  # the compartment they draw from
+    source: str  # the compartment that the first draws from
     share: float  # of their air that has passed them before, since it came in
     back: tuple[str, ...]  # the branches that carry it back, the largest flow first
     mass_flow: float  # that these carry [kg/s]
@@ -134,35 +135,34 @@ class Return(NamedTuple):
 def returns(solution: Solution) -> list[Return]:
     """Running fans whose air comes back to them inside the enclosure, one entry a circle.
 
-    Exact for compartments that are mixed: air that has passed the fans is followed through all
-    branches until it leaves, one linear system. Of a circle with fans in several places those
+    Exact for compartments that are mixed (`Stages`). Of a circle with fans in several stages those
     count that move the most air again. The ways back are the least flow that, taken away, would
-    part the fans' outlet from their inlet.
+    part the outlets of the stage from its inlets.
     """
-    moving = streams(solution)
-    inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
+    inside = [s for s in streams(solution)
+              if not is_outside(s.source) and not is_outside(s.target)]  # fmt: skip
     blowing = _blowing(solution, inside)
     circles = circles_of(inside) if blowing else {}
-    most: dict[int, tuple[float, float, list[Stream]]] = {}
-    mixing: dict[int, Mixing] = {}
-    for (source, target), own in blowing.items():
-        circle = circles[source]
-        if circle != circles[target]:
-            continue
-        if circle not in mixing:
-            mixing[circle] = Mixing(moving, [p for p in circles if circles[p] == circle])
-        share = mixing[circle].again(source, own)
-        moved = math.fsum(s.mass_flow for s in own)
+    blowing = [s for s in blowing if circles[s.source] == circles[s.target]]
+    row, most = solution.fans.places, dict[int, tuple[float, float, list[Stream]]]()
+    for s in blowing:
+        circle = circles[s.source]
+        beside, share = (each[row[s.path], ..., 0] for each in solution.stages[:2])
+        own = [o for o in blowing if circles[o.source] == circle and beside[row[o.path]]]
+        moved = math.fsum(o.mass_flow for o in own)
         if circle not in most or share * moved > most[circle][0] * most[circle][1]:
-            most[circle] = share, moved, own
+            most[circle] = float(share), moved, own
     return [_returned(share, own, inside) for share, _, own in most.values()]
 
 
 def _returned(share: float, own: list[Stream], inside: list[Stream]) -> Return:
-    """What is to be said of fans, with the way back of their air."""
+    """What is to be said of fans, with the way back of their air: from any outlet to any inlet."""
     paths, first = tuple(s.path for s in own), own[0]
-    back, flow = _way_back([s for s in inside if s.path not in paths], first.target, first.source)
-    return Return(paths, first.source, share, back, flow)
+    ends = dict.fromkeys({s.source for s in own} - {first.target}, first.source)
+    ends |= dict.fromkeys({s.target for s in own} - {*ends}, first.target)
+    around = [s._replace(source=ends.get(s.source, s.source), target=ends.get(s.target, s.target))
+              for s in inside if s.path not in paths]  # fmt: skip
+    return Return(paths, first.source, share, *_way_back(around, first.target, first.source))
 
 
 def much(found: Return) -> bool:
@@ -217,28 +217,28 @@ def parting(solution: Solution) -> dict[str, float]:
 def closing(solution: Solution) -> dict[str, Any]:
     """Changes that close the ways by which much air comes back inside, to fans if it does to any.
 
-    Empty where there are none, or one that cannot be closed: a passage, a fan that runs.
+    Empty where there are none, or one that cannot be closed: a passage, a fan that runs, what has
+    heat of its own, which would go with it.
     """
     back = [*filter(much, returns(solution))] or rounds(solution)
     ways = [path for found in back for path in found.back]
     items = [solution.case.branches[path] for path in ways]
-    fixed = (not hasattr(item, "state") or getattr(item, "running", False) for item in items)
+    held = {part.in_ for part in solution.case.parts.values()}
+    fixed = (not hasattr(item, "state") or getattr(item, "running", False) or item.path in held
+             or getattr(item, "power", 0.0) > 0 for item in items)  # fmt: skip
     return {} if any(fixed) else {f"{path}.state": "blanked" for path in ways}
 
 
-def _blowing(
-    solution: Solution, inside: Iterable[Stream]
-) -> dict[tuple[str, str], list[Stream]]:  # fmt: skip
-    """Fans that turn and move air the way they blow, by the compartments they stand between."""
-    turning = {path for path, row in solution.fans.items() if row.region not in AT_REST}
-    found: dict[tuple[str, str], list[Stream]] = {}
-    for s in inside:
-        if s.path in turning:
-            item: Any = s.item
-            start = item.to if item.mounted == "reversed" else item.from_
-            if s.source == start:
-                found.setdefault((s.source, s.target), []).append(s)
-    return found
+def _blowing(solution: Solution, inside: Iterable[Stream]) -> list[Stream]:
+    """Fans that turn and move air the way they blow."""
+    turning: dict[str, Any] = {
+        path: solution.case.branches[path]
+        for path, row in solution.fans.items()
+        if row.region not in AT_REST
+    }
+    mouths = {path: fan.to if fan.mounted == "reversed" else fan.from_
+              for path, fan in turning.items()}  # fmt: skip
+    return [s for s in inside if mouths.get(s.path) == s.source]
 
 
 def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
@@ -252,36 +252,6 @@ def circles_of(inside: Iterable[Stream]) -> dict[str, int]:
     return dict(zip(names, labels.tolist(), strict=True))
 
 
-class Mixing:
-    """Where the air of places comes from, each place mixed; one factorization for all questions."""
-
-    def __init__(self, moving: Iterable[Stream], places: Iterable[str]) -> None:
-        self.at = {place: i for i, place in enumerate(places)}
-        into = [s for s in moving if s.target in self.at]
-        source, target = (np.array([self.at.get(getattr(s, end), -1) for s in into], int)
-                          for end in ("source", "target"))  # fmt: skip
-        flow = np.array([s.mass_flow for s in into])
-        self.sealed = not flow[source < 0].sum() > NOUGHT * flow.sum()
-        if not self.sealed:
-            self.solve = Ways(source, target, flow[:, None], len(self.at)).mixed()
-
-    def again(self, place: str, leaving: Iterable[Stream]) -> float:
-        """Share of the air of a place that has left it by one of these streams before.
-
-        What has passed a stream counts as 1 there, and as the mixture of what enters in every
-        place, until it leaves them all: `x_i sum_in m = sum_in m x_up`. NaN where no fresh air
-        enters.
-        """
-        if self.sealed:
-            return math.nan
-        marked = np.zeros(len(self.at))
-        for s in leaving:
-            if s.target in self.at:
-                marked[self.at[s.target]] += s.mass_flow
-        back = float(self.solve(marked)[self.at[place]])  # of marks that are not renewed
-        return back / (1 + back)
-
-
 def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
     """Share of the air of each place that came in past none of the streams `held`, each mixed.
 
@@ -291,14 +261,17 @@ def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
     while more := [s.target for s in moving if s.target not in fed and not is_outside(s.target)
                    and (s.source in fed or is_outside(s.source))]:  # fmt: skip
         fed |= dict.fromkeys(more)
-    mixing = Mixing([s._replace(source="") if s.path in held else s for s in moving], fed)
-    if mixing.sealed:
+    at = {place: i for i, place in enumerate(fed)}
+    into = [s for s in moving if s.target in at]
+    source = np.array([-1 if s.path in held else at.get(s.source, -1) for s in into], int)
+    target = np.array([at[s.target] for s in into], int)
+    flow = np.array([s.mass_flow for s in into])
+    if not flow[source < 0].sum() > NOUGHT * flow.sum():
         return {}
-    marked = np.zeros(len(fed))
-    for s in moving:
-        if is_outside(s.source) and s.target in fed and s.path not in held:
-            marked[mixing.at[s.target]] += s.mass_flow
-    return dict(zip(fed, np.clip(mixing.solve(marked), 0.0, 1.0).tolist(), strict=True))
+    fresh = np.array([is_outside(s.source) and s.path not in held for s in into])
+    marked = added(target, np.where(fresh, flow, 0.0)[:, None], len(fed))
+    found = Ways(source, target, flow[:, None], len(fed)).mixed()(marked)
+    return dict(zip(fed, np.clip(found[:, 0], 0.0, 1.0).tolist(), strict=True))
 
 
 def _way_back(around: list[Stream], start: str, end: str) -> tuple[tuple[str, ...], float]:

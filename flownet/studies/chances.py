@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -159,9 +159,14 @@ class LimitChance(NamedTuple):
         }  # fmt: skip
 
 
-def limit_chances(found: Samples) -> tuple[LimitChance, ...]:
-    """Every limit, the least likely to hold first; of equals the one with the least margin."""
-    rows = [_limit(item, found.sound) for item in found.limits if not np.isnan(item.bound).all()]
+def limit_chances(
+    found: Samples, lost: Mapping[tuple[str, str], float] | None = None
+) -> tuple[LimitChance, ...]:  # fmt: skip
+    """Every limit, the least likely to hold first; of equals the one with the least margin.
+    `lost`: by limit and subject, what is taken from the margin of every sample."""
+    less = [item._replace(margin=item.margin - (lost or {}).get((item.limit, item.subject), 0.0))
+            for item in found.limits if not np.isnan(item.bound).all()]  # fmt: skip
+    rows = [_limit(item, found.sound) for item in less]
     return tuple(sorted(rows, key=lambda row: (
         row.chance.share if row.chance else 2.0, row.limit not in THERMAL,
         round(float(np.nan_to_num(row.margin.low)), 6))))  # fmt: skip

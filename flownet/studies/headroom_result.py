@@ -24,6 +24,7 @@ from flownet.results.tables import Field, plain
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.solving.solve import broken_in_layers
+from flownet.studies.headroom_layers import LayeredEdge, edge_in_layers
 from flownet.studies.headroom_search import (
     NO_LIMIT,
     REFUSED,
@@ -134,11 +135,11 @@ class Headroom(Result):
         return self.first.before if self.first else min(held, key=lambda point: point.level)
 
     @cached_property
-    def edge_in_layers(self) -> tuple[Limit, ...]:
-        """Limits that hold there and break where compartments are divided."""
-        if self.at_edge is None or self.broken_in_layers:
-            return ()
-        return broken_in_layers(self.at_edge)
+    def edge_in_layers(self) -> LayeredEdge | None:
+        """How far it can go in layers, where that is less than `edge`."""
+        if self.edge is None or self.at_edge is None or self.broken_in_layers:
+            return None
+        return edge_in_layers(self.at_edge, self.case, self.subject, self.edge.value)
 
     def __repr__(self) -> str:
         return f'<Headroom "{self.case.title}" {self.verdict}>'
@@ -211,6 +212,7 @@ class Headroom(Result):
             "today": self._row(self.today), "there": self._row(self.there) if self.there else None,
             "up": [self._crossing(item) for item in self.up],
             "down": [self._crossing(item) for item in self.down],
+            "in_layers": self.edge_in_layers.to_dict() if self.edge_in_layers else None,
             "turns": [{"value": self._plain(t.value), "largest": t.largest} for t in self.turns],
             "unknown": [subject for _, subject in self.unknown],
             "filters": [item.to_dict(self.there) for item in self.filters],
@@ -242,8 +244,8 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
     if found.today.status == "unknown" and found.first is None:
         yield f"no limit can be judged: {_unknown(found)} has no value"
         return
-    at = f"at {found.at(found.first, units)} " if found.first else "where least room is left "
-    yield ", ".join([_verdict(found, units), *divided(found.edge_in_layers, units, at),
+    edge = found.edge_in_layers
+    yield ", ".join([_verdict(found, units), *([edge.words(units)] if edge else []),
                      *divided(found.broken_in_layers, units, "today ")])  # fmt: skip
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"

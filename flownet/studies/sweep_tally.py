@@ -51,8 +51,8 @@ class Tally:
             count += f", {spaced(counts['tight'])} of them tight"
         if counts["unknown"]:
             count += f"; {spaced(counts['unknown'])} without a limit to hold"
-        if counts.get("void"):
-            count += f"; {spaced(counts['void'])} are void"
+        if void := counts.get("void"):
+            count += f"; {spaced(void)} {'is' if void == 1 else 'are'} void"
         if missing := counts["unsolved"]:
             count += f"; {spaced(missing)} {'has' if missing == 1 else 'have'} no solution"
         return count

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import operator
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -89,17 +90,21 @@ class Uncertainty(Result):
         return () if self.nominal is None else tuple(broken_in_layers(self.nominal))
 
     @cached_property
-    def lost_in_layers(self) -> float:
-        """What layers take from the margin of the least likely limit as it is stated, in its own
-        unit; the samples know nothing of it."""
+    def lost_in_layers(self) -> Mapping[tuple[str, str], float]:
+        """What layers take from the margin of each limit as it is stated, in its own unit; the
+        samples know nothing of it."""
         made = in_layers(self.nominal) if self.nominal else None
         if self.nominal is None or made is None or made.solution is None:
-            return 0.0
-        first = self.limits[0]
-        here, there = ([item.margin for item in each.limits
-                        if (item.limit, item.subject) == (first.limit, first.subject)]
+            return {}
+        here, there = ({(item.limit, item.subject): item.margin for item in each.limits}
                        for each in (self.nominal, made.solution))  # fmt: skip
-        return float(here[0] - there[0]) if here and there else 0.0
+        return {name: here[name] - there[name] for name in here
+                if there.get(name, math.nan) < here[name]}  # fmt: skip
+
+    @cached_property
+    def limits_in_layers(self) -> tuple[chances.LimitChance, ...]:
+        """`limits` where layers take from each sample what they take from the case as stated."""
+        return chances.limit_chances(self.results, self.lost_in_layers)
 
     def verdicts(self, units: str = "metric") -> tuple[str, ...]:
         """What the samples say, in sentences."""
@@ -133,6 +138,8 @@ class Uncertainty(Result):
             **place_facts(self.case), "verdict": list(self.verdicts()),
             "all_hold": self.all_hold.to_dict() if self.all_hold else None,
             "limits": [item.to_dict() for item in self.limits],
+            "limits_in_layers": [item.to_dict() for item in self.limits_in_layers]
+            if self.lost_in_layers else None,
             "tolerances": [spread.to_dict() for spread in self.spreads],
             "without_value": list(self.unused), "of": shares.of,
             **self.bands[shares.of].to_dict("of"),
@@ -287,12 +294,20 @@ def _sentences(found: Uncertainty, units: str = "metric") -> Iterator[str]:
 
 
 def _layers(found: Uncertainty, units: str) -> Iterator[str]:
-    """What layers say against samples taken as mixed: limits that break, or less margin."""
-    yield from (broken := [*divided(found.steadily_broken, units, "as it is stated ")])
-    quantity = found.limits[0].margin.quantity
-    if not broken and found.lost_in_layers >= LEAST_LOST:
-        lost = quantity.shown(units).text(found.lost_in_layers)
-        yield f"{BUT} it has {lost} less margin than the samples say"
+    """What layers say against samples that are taken as mixed: how often limits hold in them, with
+    what they take from the case as it is stated; and what breaks in that."""
+    mixed, first = found.limits[0], found.limits_in_layers[0]
+    lost = found.lost_in_layers.get((first.limit, first.subject), 0.0)
+    taken = first.margin.quantity.shown(units).text(lost)
+    if mixed.chance and first.chance and first.chance.share < mixed.chance.share:
+        which = "" if first.subject == mixed.subject else f"{first.stays(units)} "
+        share = chances.percent(first.chance.share)
+        yield (f"{BUT} {which}in {share} %, if they take {taken} from each sample as from the case "
+               "as it is stated")  # fmt: skip
+    elif found.steadily_broken:
+        yield from divided(found.steadily_broken, units, "as it is stated ")
+    elif first.subject == mixed.subject and lost >= LEAST_LOST:
+        yield f"{BUT} it has {taken} less margin than the samples say"
 
 
 def _outweighs(found: Uncertainty) -> bool:

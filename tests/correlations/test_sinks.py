@@ -180,7 +180,9 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     own = Slot(name="fins", from_="outside", to="room", gap=3e-3, width=25e-3, length=0.1, count=20,
                free_ratio=COMB.plates.free_ratio)  # fmt: skip
     both = [
-        solve(box(place=place, base=Part(name="base", in_="slot.fins"))).branches["slot.fins"]
+        solve(box(place=place, base=Part(name="base", in_="slot.fins", resistance=0))).branches[
+            "slot.fins"
+        ]
         for place in (own, Slot(name="fins", from_="outside", to="room", sink="comb"))
     ]
     assert both[0].mass_flow == pytest.approx(both[1].mass_flow, rel=1e-12)
@@ -193,11 +195,25 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     ({"sink_type.comb.fins": 1}, "must be from 2"),
     ({"part.base.sink": "other"}, 'no sink_type "other"'),
     ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into duct.pipe"),
+    ({"duct.pipe.length": "99 mm"}, "does not fit into duct.pipe"),
 ])  # fmt: skip
 def test_what_is_no_sink(changes, said):
     case = box(place=PLACES["duct"]["place"])
     with pytest.raises(CaseError, match=said):
         case.with_changes(changes)
+
+
+def test_sizes_of_nothing_are_a_fault_each(tmp_path):
+    (tmp_path / "box.toml").write_text(
+        '[compartment.room]\n[slot.fins]\nfrom = "outside"\nto = "room"\nsink = "comb"\n'
+        '[sink_type.comb]\nfins = 9\nmaterial = "copper"\nbase = "0 x 80 mm"\nfin = "30 x -1 mm"\n'
+    )
+    with pytest.raises(CaseError) as found:
+        load_case(tmp_path / "box.toml")
+    said = "\n".join(map(str, found.value.faults))
+    assert len(found.value.faults) == 2
+    for key in ("base", "fin"):
+        assert f"sink_type.comb.{key}: must be above 0" in said
 
 
 def test_a_batch_finds_what_a_change_finds():
@@ -236,10 +252,12 @@ def test_a_sink_from_a_catalogue_by_type(tmp_path):
     (Part(name="base", in_="slot.card", sink="comb"), "does not fit into slot.card"),
     (Part(name="base", in_="room", stream="leak.seam", sink="comb"), "a leak has no velocity"),
     (Part(name="base", in_="slot.fins", sink="fine"), 'passes a "comb"'),
+    (Part(name="base", in_="slot.fins", limit="90 degC"), "must be given where it stands"),
+    (Part(name="more", in_="slot.fins", sink="comb"), "the fins of slot.fins are those of part."),
 ])  # fmt: skip
 def test_where_no_sink_stands(part, said):
     card = Slot(name="card", from_="outside", to="room", gap="20 mm", width="0.2 m", length="0.2 m")
     seam = Leak(name="seam", from_="outside", to="room", flow_at=["2 m3/h", "10 Pa"])
     fine = dataclasses.replace(COMB, name="fine", fins=24)
     with pytest.raises(CaseError, match=said):
-        box(card, seam, fine, base=part)
+        box(card, seam, fine, **{part.name: part})

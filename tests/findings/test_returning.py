@@ -52,6 +52,71 @@ def test_the_share_that_returns_is_that_of_the_flows(rack):
         assert rack[f"compartment.{place}.returned_share"] == pytest.approx(found.share, rel=1e-9)
 
 
+def servers(*, pull=True, **keys):
+    """Servers each in a box of its own, with a fan in front or behind or both; a gap goes back."""
+    made = [
+        axial(curve={"flow": "0 200 400 m3/h", "rise": "80 60 0 Pa"}, power="0 W"),
+        Compartment(name="front"), Compartment(name="rear"),
+        Vent(name="door", from_="outside", to="front", area="200 cm2", loss=2.5),
+        Vent(name="out", from_="rear", to="outside", area="200 cm2", loss=2.5),
+        Opening(name="gap", from_="rear", to="front", area="100 cm2"),
+        Recirculation(name="room", from_="vent.out", to="vent.door", fraction=0.2),
+    ]  # fmt: skip
+    for name, speed in (("a", 1.0), ("b", 0.9), ("c", 0.8)):
+        face = {"name": f"face-{name}", "from_": "front", "to": name}
+        made += [
+            Compartment(name=name), Part(name=name, in_=name, power="200 W"),
+            Fan(type="axial", speed=speed, **face) if "push" in keys
+            else Opening(area="150 cm2", **face),
+            Fan(name=name, from_=name, to="rear", type="axial", speed=speed) if pull
+            else Opening(name=name, from_=name, to="rear", area="150 cm2"),
+        ]  # fmt: skip
+    return Enclosure.of(*made, *keys.get("more", ()))
+
+
+@each(named([{}, {"push": True}, {"push": True, "pull": False}]))
+def test_fans_of_servers_side_by_side_are_one_stage(keys):
+    """Conservation of mass: of all that front gives, the gap brings g of g + d, all of which has
+    passed a fan of each stage; of the d through the door a fifth was blown out before."""
+    found = flownet.solve(servers(**keys))
+    gap, door = (found.mass_flow(path) for path in ("opening.gap", "vent.door"))
+    inside = gap / (gap + door)
+    (told,) = returns(found)
+    assert (told.back, len(told.fans)) == (("opening.gap",), 3)
+    assert told.share == pytest.approx(inside, rel=1e-6)
+    assert closing(found) == {"opening.gap.state": "blanked"}
+    for path in found.fans:
+        share = found[f"{path}.returned_share"]
+        assert share == pytest.approx(inside + 0.2 * (1 - inside), rel=1e-6)
+
+
+def test_a_leak_into_a_box_is_fresh_air_for_its_fan_alone():
+    """A twentieth of what b draws: all in rear has passed a fan, so that of the air in b has gone
+    round what front brings of it; of the stage it is the sum over what it moves."""
+    leak = Opening(name="leak", from_="outside", to="b", area="2 cm2")
+    found = flownet.solve(servers(more=[leak]).with_changes({"recirculation.room.fraction": 0.0}))
+    gap, door, fresh = map(found.mass_flow, ("opening.gap", "vent.door", "opening.leak"))
+    moved = {fan: found.mass_flow(fan) for fan in found.fans}
+    assert 0.01 < fresh / moved["fan.b"] < 0.1
+    back = gap / (gap + door)
+    share = {"fan.a": back, "fan.b": back * (1 - fresh / moved["fan.b"]), "fan.c": back}
+    assert {fan: found[f"{fan}.returned_share"] for fan in share} == pytest.approx(share, rel=1e-6)
+    (told,) = returns(found)
+    assert told.share == pytest.approx(gap / sum(moved.values()), rel=1e-6)
+
+
+def test_fans_in_line_are_each_a_stage():
+    """What the first moves is all that the second does: each has its own air back, g/(g + d)."""
+    made = servers(push=True)
+    for fan in ("a", "b"):  # of three servers one is left
+        made = made.with_changes({f"fan.{fan}.state": "blanked", f"part.{fan}.power": "0 W"})
+    found = flownet.solve(made)
+    gap, door = (found.mass_flow(path) for path in ("opening.gap", "vent.door"))
+    share = gap / (gap + door)
+    for path in ("fan.face-c", "fan.c"):
+        assert found[f"{path}.returned_share"] == pytest.approx(share + 0.2 * (1 - share), rel=1e-6)
+
+
 def test_the_heat_balance_shows_it(rack):
     """Mixing: front is as much above outside as the returned share of the rise at rear.
 

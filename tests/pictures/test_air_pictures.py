@@ -24,6 +24,7 @@ from flownet import (
     draw,
     solve,
 )
+from flownet.enclosure.heat import SinkType
 from flownet.pictures.air_shares import air_shares
 from flownet.pictures.way import steps_of, way_of
 from flownet.results.streams import is_outside
@@ -311,6 +312,36 @@ def test_the_air_of_a_slot_steps_by_the_heat_of_each_part_at_its_place(mounted):
         before = below if flow > 0 else above
         assert solution.parts[name].air_temperature == pytest.approx(before)
     assert warm[-1] - warm[0] == pytest.approx((10.0 + 3.0 * len(inside)) / (flow * CP))
+
+
+def test_the_air_between_fins_comes_nearer_to_their_one_temperature():
+    """Exchanger theory: what the air is below the fins falls by equal shares, and its mean over
+    the length is the log-mean. What sits on the sink stands at its middle."""
+    case = Enclosure.of(
+        Body(size="400 x 400 x 200 mm"), OUT, AXIAL,
+        Compartment(name="low", outline="0 0 400 200 mm"),
+        Compartment(name="top", outline="0 200 400 200 mm"),
+        Vent(name="in", from_="outside", to="low", area="0.02 m2", loss=3),
+        Slot(name="fins", from_="low", to="top", sink="comb"),
+        SinkType(name="comb", base="80 x 120 mm", fins=20, fin="30 x 1 mm", material="aluminium"),
+        Part(name="base", in_="slot.fins", sink="comb"),
+        Part(name="chip", in_="part.base", power="40 W", resistance="0.2 K/W"),
+        Fan(name="out", from_="top", to="outside", type="axial"),
+    )  # fmt: skip
+    solution = solve(case)
+    base, (panel,) = solution.parts["base"], draw.slot(solution).child_axes
+    line = next(line for line in panel.lines if line.get_linewidth() == 1.4)
+    places, warm = np.array(line.get_ydata()), np.array(line.get_xdata()) + 273.15
+    below = base.temperature - warm
+    assert np.ptp(below[1:] / below[:-1]) < 1e-9 < 1 - below[-1] / below[0]
+    assert np.diff(places) == pytest.approx(1 / (len(places) - 1))
+    assert ((warm[1:] + warm[:-1]) / 2).mean() == pytest.approx(base.air_temperature, abs=2e-3)
+    flow = solution.mass_flow("slot.fins")
+    assert warm[-1] - warm[0] == pytest.approx(40 / (flow * CP), rel=1e-6)
+    marks = sorted(tuple(mark.get_xydata()[0] + (273.15, 0)) for mark in panel.lines
+                   if mark.get_marker() == "D")  # fmt: skip
+    assert marks == [pytest.approx((solution.parts[name].temperature, 0.5))
+                     for name in ("base", "chip")]  # fmt: skip
 
 
 def test_beside_layers_the_air_of_a_slot_begins_as_warm_as_its_layer():

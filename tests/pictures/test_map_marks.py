@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 
 import flownet
+from flownet import Body, Compartment, Enclosure, Fan, Outside, Part, Slot, Vent
+from flownet.enclosure.heat import SinkType
 from flownet.pictures.caption import Units
 from flownet.pictures.map import arrows as scene_arrows
 from flownet.pictures.map.layout import MapLayout, marks
 from flownet.pictures.map.map import SLOT_BANDS, map_scene
-from flownet.pictures.map.parts import DIAMOND
+from flownet.pictures.map.parts import DIAMOND, chips
 from flownet.pictures.map.room import BAR
 from flownet.pictures.network import SIZES, network_scene
 from flownet.pictures.scene import look
@@ -21,6 +23,7 @@ from flownet.pictures.scene.look import Temperatures
 from flownet.pictures.scene.scene import Drawing, Shape
 from flownet.pictures.scene.words import through_slot
 from flownet.schema import quantities as q
+from tests.findings.build import axial
 from tests.pictures import sample
 from tests.pictures.picture_checks import arrows, clashes, shapes, texts
 from tests.test_cases import load
@@ -127,6 +130,25 @@ def test_numbers_of_copies_keep_clear_of_the_diamonds_of_parts(at):
     assert len(numbers) == sum(len(paths) for paths in laid(moved).groups if len(paths) > 1)
     for words in numbers:
         assert not any(rect.meets(words.rect) for rect in diamonds), words.text
+
+
+def test_what_sits_on_a_part_in_a_slot_is_drawn_there_and_a_sink_at_its_middle():
+    case = Enclosure.of(
+        Body(size="200 x 300 x 100 mm", view="side"), Outside(temperature="30 degC"),
+        *(Compartment(name=name, outline=f"{x} 0 30 200 mm") for name, x in (("a", 0), ("b", 270))),
+        Vent(name="in", from_="outside", to="a", area="50 cm2", loss=2.0, at="0 100 mm"),
+        Vent(name="out", from_="b", to="outside", area="50 cm2", loss=2.0, at="300 100 mm"),
+        Slot(name="fins", from_="a", to="b", sink="comb", at="150 80 mm", direction="right"),
+        SinkType(name="comb", base="40 x 60 mm", fins=12, fin="20 x 1 mm", material="aluminium"),
+        Part(name="base", in_="slot.fins", sink="comb"),
+        Part(name="chip", in_="part.base", power="5 W", resistance="0.3 K/W"),
+        Fan(name="pull", from_="a", to="b", type="small", at="150 160 mm"),
+        axial("small", curve={"flow": "0 20 40 m3/h", "rise": "20 10 0 Pa"}),
+    )  # fmt: skip
+    layout = laid(flownet.solve(case))
+    mark = marks(layout)["slot.fins"]
+    for chip in chips(layout, marks(layout)):
+        assert chip.points == [pytest.approx(mark.place(0.0, 0.0))]
 
 
 @pytest.mark.parametrize("demo", ["telecom-shelf", "drive-cabinet", "bench-supply"])

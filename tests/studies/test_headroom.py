@@ -454,16 +454,23 @@ def test_what_breaks_only_in_layers_is_said():
     there = {key: edge.first.before.value, "compartment.box.layers": 4}
     divided = min(flownet.solve(case, changes=there).limits, key=lambda item: item.margin)
     assert not edge.broken_in_layers
-    assert edge.edge_in_layers[0].margin == pytest.approx(divided.margin, abs=1e-6)
+    assert edge.edge_in_layers.broken[0].margin == pytest.approx(divided.margin, abs=1e-6)
+    reached = edge.edge_in_layers.value  # up to there it holds, and hardly further
+    for value, holds in ((reached, True), (1.02 * reached, False)):
+        at = flownet.solve(case, changes={key: value, "compartment.box.layers": 4})
+        assert all(item.holds for item in at.limits) == holds
+    assert 30.0 < reached < edge.value
+    assert edge.to_dict()["in_layers"]["value"] == reached
     assert "4 layers" in edge.verdict
     short = flownet.headroom(case.with_changes({key: 30.0}), key, upto=0.99 * edge.value)
-    assert short.first is None  # nothing breaks mixed; at the end of the range it does in layers
+    assert short.first is None  # nothing breaks mixed, up to there
+    assert short.edge_in_layers.value == pytest.approx(reached, rel=0.02)
     assert "4 layers" in short.verdict
     wide = case.with_changes({"part.drive.limit": 400.0, key: 30.0})
     calm = flownet.uncertainty(wide, samples=20, seed=1)
     divided = flownet.solve(wide, changes={"compartment.box.layers": 4}).limits[0]
     lost = flownet.solve(wide).limits[0].margin - divided.margin
-    assert calm.lost_in_layers == pytest.approx(lost, abs=1e-6)
+    assert calm.lost_in_layers["part", "part.drive"] == pytest.approx(lost, abs=1e-6)
     assert "4 layers" in calm.verdict
 
 

@@ -346,3 +346,18 @@ def test_noise_alone_leaves_everything_and_gives_no_share_below_zero():
         assert 0.0 <= left <= 1.0
         assert (found >= 0).all()
         assert found.sum() + left == pytest.approx(1.0)
+
+
+def test_samples_count_what_layers_take_from_each():
+    """What is taken from the case as stated stands for that of each sample: about what samples
+    that are solved in layers say."""
+    case, key = flownet.load_case("cases/drive-cabinet"), "compartment.{}.layers"
+    mixed, layered = (
+        flownet.uncertainty(case, samples=100, seed=2, scenario="hot+dirty", changes=changes)
+        for changes in ({}, {key.format(name): 4 for name in ("lower", "upper")})
+    )
+    there = {item.subject: item.chance.share for item in layered.limits}
+    told = {item.subject: item.chance.share for item in mixed.limits_in_layers}
+    assert told == pytest.approx(there, abs=0.05)
+    once = {item.subject: item.chance.share for item in mixed.limits}
+    assert once["compartment.upper"] > there["compartment.upper"] + 0.05

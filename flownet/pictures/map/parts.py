@@ -136,8 +136,9 @@ def _place(
     if lowest.in_ in case.compartments:
         return at, layout.rects[lowest.in_]
     branch, mark = case.branches[lowest.in_], marks[lowest.in_]
-    if at is None and branch.KIND == "slot" and item is lowest:
-        at = mark.place(0.0, (2 * item.position - 1) * max(mark.deep - DIAMOND, 0.0))
+    if at is None and branch.KIND == "slot":  # a sink is as long as its slot
+        along = 0.0 if lowest.sink else 2 * lowest.position - 1
+        at = mark.place(0.0, along * max(mark.deep - DIAMOND, 0.0))
     ends: Any = case.branches[host(branch) or lowest.in_]
     return at, next((layout.rects[e] for e in (ends.to, ends.from_) if e in layout.rects), None)
 
