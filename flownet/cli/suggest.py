@@ -43,21 +43,30 @@ def command(
 ) -> int:
     """Solve the changes, print what holds, write what is asked for."""
     asked.files.check("suggest")
-    if write is not None and (write.exists() or write.suffix != ".toml"):
-        there = "is there already; --write replaces nothing, take another name"
-        raise CannotWrite(f"{write}: {there if write.exists() else 'is no .toml file'}")
+    if write is not None:
+        _check_new(write)
     case = asked.made()
     with asked.working("pairs solved") as work:
         found = suggest(case, scenarios=asked.scenarios or None, keep=keep, without=without,
                         deep=deep, **work._asdict())  # fmt: skip
-    asked.deliver(found.sheet)
     if write is not None and found.variants:
         save_case(found.with_variants, write)
-        asked.screen.note(f"wrote {write}: {', '.join(found.variants)}")
-    elif write is not None:
-        asked.screen.note(f"{write}: not written, there is no variant to write")
+    asked.deliver(found.sheet)
+    if write is not None:
+        asked.screen.note(f"wrote {write}: {', '.join(found.variants)}" if found.variants else
+                          f"{write}: not written, there is no variant to write")  # fmt: skip
     every = (found.base, *found.proposals, *found.tried)
     if all(each.status == "unsolved" for each in every):
         raise unsolved(found.reasons or ["no change has a solution"], found.case.origin)
     bad = not found.proposals and not found.holds
     return faults.STRICT if asked.strict and bad else faults.DONE
+
+
+def _check_new(file: Path) -> None:
+    """CannotWrite where no new case can be written there."""
+    if file.exists():
+        raise CannotWrite(f"{file}: is there already; --write replaces nothing, take another name")
+    if file.suffix != ".toml":
+        raise CannotWrite(f"{file}: is no .toml file")
+    if not file.parent.is_dir():
+        raise CannotWrite(f"{file}: there is no folder {file.parent}")

@@ -125,7 +125,8 @@ KINDS = {
     ),), joint=False),
     SERVED: Kind("mat", (steps.clean,)), "mat": Kind("mat", (steps.mat,)),
     "area": Kind("hole", (
-        partial(_larger, kinds=("filter", "vent", "opening"), key="area", what="area of {}"),
+        partial(_larger, kinds=("filter", "vent", "opening"), key="area", what="area of {}",
+                most=Site.face),
         partial(_larger, kinds=("duct",), key="diameter", what="diameter of {}"),
     )),
     "open_ratio": Kind("hole", (partial(
@@ -137,7 +138,7 @@ KINDS = {
     ),), joint=False),
     "baffle": Kind("hole", (steps.baffle, partial(
         steps.sized, kinds=("baffle",), key="open_area", factors=(*steps.LARGER, *steps.SMALLER),
-        what="open area of {}", most=lambda item: item.cross_section,
+        what="open area of {}", most=lambda site, item: item.cross_section,
     ))),
     "clearance": Kind("hole", (steps.clutter, *(
         partial(_larger, kinds=("fan",), key=f"clearance.{key}", what=f"{what} {{}}")
@@ -179,7 +180,7 @@ def candidates(
         found += _joined(name, each, KINDS[name].joint)
         found += EDITS[name](site) if name in EDITS else ()
     free = (each for each in found if not any(
-        f"{path}.".startswith(f"{lock}.") for path in (*each.changes, *each.edits)
+        f"{path}.".startswith(f"{lock}.") for path in (*each.changes, *each.edits, *each.things)
         for lock in locked))  # fmt: skip
     return sorted(free, key=lambda each: (each.effort, each.things, each.words))
 
