@@ -50,6 +50,6 @@ def _turned(solution: Solution) -> bool:
     """Whether air goes in where exhaust is said to leave, or out where it is said to come in."""
     loops = [loop for loop in solution.case.things["recirculation"].values() if loop.fraction > 0]
     outlets, intakes = {loop.from_ for loop in loops}, {loop.to for loop in loops}
-    return any(is_outside(each.source) and each.path in outlets
-               or is_outside(each.target) and each.path in intakes
+    return any((is_outside(each.source) and each.path in outlets)
+               or (is_outside(each.target) and each.path in intakes)
                for each in streams(solution))  # fmt: skip

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.topology import root_places
+from flownet.judging.assessment import THERMAL
 from flownet.schema.arrays import Integers
 from flownet.solving.solve import Progress
 from flownet.studies.choice.evaluate import NOT_TRIED
@@ -46,8 +48,8 @@ class ChangeSearch:
         base = self.trial.add(self.trial.row()[None])
         self.trial.run(base, prune=False, progress=self.progress)
         self.wanted: Wanted = wanted(self.trial)
-        self.some = [each for each in self.some if not each.edits or self._acts(each)]
         self.base, self.unknown = self._of((), 0), self.trial.unknown
+        self.some = [each for each in self.some if not each.edits or self._acts(each)]
 
     @property
     def solved(self) -> int:
@@ -88,10 +90,19 @@ class ChangeSearch:
         return [self._of(*each) for each in some[:CLOSEST]]
 
     def _acts(self, each: ProposedChange) -> bool:
-        """Whether what is written anew acts where the case fails."""
+        """Whether what is written anew could help: a scenario is one in which the case fails, and a
+        part brings its heat not to what is too hot already."""
         words = {word for name in self.wanted.failing for word in name.split("+")}
-        names = {path.split(".")[1] for path in each.edits if path.startswith("scenario.")}
-        return not names or bool(names & words)
+        kind, _, about = self.base.subject.partition(".")
+        place = about if kind == "compartment" else root_places(self.case).get(about, "")
+        for path, value in each.edits.items():
+            thing, name = path.split(".")[:2]
+            hotter = thing == "part" and value == place and name != about
+            if (thing == "scenario" and name not in words) or (
+                hotter and self.base.limit in THERMAL
+            ):
+                return False
+        return True
 
     def _of(self, made: tuple[ProposedChange, ...], row: int) -> TriedChange:
         return self.trial.tried(row, made, self.wanted)
