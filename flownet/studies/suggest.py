@@ -15,12 +15,7 @@ from flownet.studies.choice.study import check_limits
 from flownet.studies.compare import scenarios_of
 from flownet.studies.suggesting.astray import PAST_FILTER, TURNED, Watched
 from flownet.studies.suggesting.kinds import candidates
-from flownet.studies.suggesting.result import (
-    SHOWN,
-    WITHOUT_NUMBER,
-    Suggestions,
-    TriedCounts,
-)
+from flownet.studies.suggesting.result import SHOWN, WITHOUT_NUMBER, Suggestions, TriedCounts
 from flownet.studies.suggesting.search import ChangeSearch
 from flownet.studies.suggesting.trial import TriedChange
 
@@ -95,12 +90,14 @@ def _sound(
 ) -> tuple[list[TriedChange], list[str]]:
     """What holds, least effort first, of sizes of one change the smallest that has its margin, else
     that holds, nothing with more than another that holds; and why others were left out."""
+    holding = sorted((each for each in found if each.holds), key=lambda x: (x.effort, -x.margin))
     sizes = dict[object, TriedChange]()
-    for each in sorted((each for each in found if each.holds), key=lambda x: (x.effort, -x.margin)):
+    for each in holding:
         own, size = each.changes.items(), tuple(one.group for one in each.made)
-        before = sizes.get(size)
-        less = any(other.changes.items() < own for other in sizes.values() if not other.edits)
-        if not less and (before is None or before.status != each.status == STATUSES[OK]):
+        before, full = sizes.get(size), each.status == STATUSES[OK]
+        less = any(other.changes.items() < own and not (full and other.status != each.status)
+                   for other in holding if not other.edits)  # fmt: skip
+        if not less and (before is None or (full and before.status != each.status)):
             sizes[size] = each
     kept = sorted(sizes.values(), key=lambda each: each.rank)[:MOST_HELD]
     case, watched = search.case, Watched.of(search.case)

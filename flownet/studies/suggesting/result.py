@@ -42,8 +42,9 @@ WITHOUT_NUMBER = ("unsolved", "void")
 HOW_IT_COUNTS = (
     "What holds was solved in every scenario, outages included; a void state never counts. Least "
     "effort first: a setting, a filler or seal, a mat, a hole, a part elsewhere, a shutter, a fan, "
-    "a second fan; then the lower price, the smaller change, the larger margin. Whether a change "
-    "can be built is for you to say: solve the one you take and read its findings."
+    "a second fan; then what has its margin, the lower price, the smaller change, the larger "
+    "margin. Whether a change can be built is for you to say: solve the one you take and read its "
+    "findings."
 )
 
 

@@ -165,15 +165,13 @@ def fan_type(site: Site) -> Iterator[SingleChange]:
     types = site.case.things["fan_type"]
     for fan in site.running:
         for name in (each for each in types if each != fan.type and ".rating." not in each):
-            sized = types[name].frame and site.case.rating(fan).frame
-            says = f"{{}}: {name}" + ", if its frame fits" * (not sized)
-            if site.fits(fan, name):
-                yield SingleChange(fan.path, {".type": name}, says, price=site.price(name))
-                continue
-            for other in site.others(fan, name):
+            unsized = not (types[name].frame and site.case.rating(fan).frame)
+            for other in [""] if site.fits(fan, name) else site.others(fan, name):
+                fed = {".supply": other} if other else {}
+                says = f"{{}}: {name}" + f" on supply.{other}" * bool(other)
                 yield SingleChange(
-                    fan.path, {".type": name, ".supply": other}, f"{says} on supply.{other}",
-                    price=site.price(name),
+                    fan.path, {".type": name, **fed}, says + ", if its frame fits" * unsized,
+                    price=float(types[name].price),
                 )  # fmt: skip
 
 

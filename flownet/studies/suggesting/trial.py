@@ -10,15 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import (
-    OK,
-    STATUSES,
-    THERMAL,
-    TIGHT,
-    UNKNOWN,
-    UNSOLVED,
-    Assessment,
-)
+from flownet.judging.assessment import OK, STATUSES, THERMAL, TIGHT, UNKNOWN, UNSOLVED, Assessment
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.arrays import Array, Integers
