@@ -43,8 +43,11 @@ def command(
 ) -> int:
     """Solve the changes, print what holds, write what is asked for."""
     asked.files.check("suggest")
-    if write is not None:
-        _check_new(write)
+    if write is not None and (write.exists() or write.suffix != ".toml" or
+                              not write.parent.is_dir()):  # fmt: skip
+        there = "is there already; --write replaces nothing, take another name"
+        wrong = "is no .toml file" if write.suffix != ".toml" else "its folder is not there"
+        raise CannotWrite(f"{write}: {there if write.exists() else wrong}")
     case = asked.made()
     with asked.working("pairs solved") as work:
         found = suggest(case, scenarios=asked.scenarios or None, keep=keep, without=without,
@@ -60,13 +63,3 @@ def command(
         raise unsolved(found.reasons or ["no change has a solution"], found.case.origin)
     bad = not found.proposals and not found.holds
     return faults.STRICT if asked.strict and bad else faults.DONE
-
-
-def _check_new(file: Path) -> None:
-    """CannotWrite where no new case can be written there."""
-    if file.exists():
-        raise CannotWrite(f"{file}: is there already; --write replaces nothing, take another name")
-    if file.suffix != ".toml":
-        raise CannotWrite(f"{file}: is no .toml file")
-    if not file.parent.is_dir():
-        raise CannotWrite(f"{file}: there is no folder {file.parent}")

@@ -13,7 +13,7 @@ from flownet.schema.errors import CaseError
 from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies.choice.study import check_limits
 from flownet.studies.compare import scenarios_of
-from flownet.studies.suggesting.astray import PAST_FILTER, TURNED, Watched
+from flownet.studies.suggesting.astray import PAST_FILTER, TURNED, astray, watched
 from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.result import SHOWN, WITHOUT_NUMBER, Suggestions, TriedCounts
 from flownet.studies.suggesting.search import ChangeSearch
@@ -52,21 +52,15 @@ def suggest(
     CaseError
         A name that is not known; a case without limits, or without a scenario it is sound in.
     """
-    _check_arguments(case, keep, without, deep)
-    asked = scenarios_of(case, scenarios)
-    search = ChangeSearch(case, candidates(case, asked, keep, without), asked, executor, progress)
-    check_limits(search.trial)
-    return _result(search, *_deepened(search, deep))
-
-
-def _check_arguments(
-    case: Enclosure, keep: Sequence[str], without: Sequence[str], deep: int
-) -> None:
     argument_checks.check("suggest", case, Enclosure)
     for name, value in (("keep", keep), ("without", without)):
         argument_checks.check_names(name, value)
     if isinstance(deep, bool) or not isinstance(deep, int) or deep < 1:
         raise CaseError(f"deep: a whole number of at least 1 is wanted (got {deep})")
+    asked = scenarios_of(case, scenarios)
+    search = ChangeSearch(case, candidates(case, asked, keep, without), asked, executor, progress)
+    check_limits(search.trial)
+    return _result(search, *_deepened(search, deep))
 
 
 def _deepened(
@@ -100,11 +94,10 @@ def _sound(
         if not less and (before is None or (full and before.status != each.status)):
             sizes[size] = each
     kept = sorted(sizes.values(), key=lambda each: each.rank)[:MOST_HELD]
-    case, watched = search.case, Watched.of(search.case)
-    now = solved(case, search.base) if watched.any else ""
-    sound = search.base.status not in WITHOUT_NUMBER
-    why = [watched.astray(now if sound else "", solved(case, each), each.turns)
-           if watched.any else "" for each in kept]  # fmt: skip
+    if not watched(case := search.case):
+        return kept, []
+    now = solved(case, search.base) if search.base.status not in WITHOUT_NUMBER else ""
+    why = [astray(now, solved(case, each), each.turns) for each in kept]
     good = [each for each, word in zip(kept, why, strict=True) if not word]
     return good, [word for word in why if word]
 

@@ -28,7 +28,7 @@ def test_a_proposal_is_printed_and_written(case):
     assert box.run(*words, "--write", "new.txt").exit_code == 4
     nowhere = box.run(*words, "--write", "no/new.toml")
     assert (nowhere.exit_code, nowhere.stdout) == (4, "")
-    assert "no folder" in nowhere.stderr
+    assert "folder is not there" in nowhere.stderr
 
 
 def test_what_stays_and_what_is_left_out(case):

@@ -20,7 +20,7 @@ from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.studies.outcome import margin_unit
 from flownet.studies.runs import Outcomes, Run, evaluate
-from flownet.studies.suggesting.astray import Watched
+from flownet.studies.suggesting.astray import astray, watched
 from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
@@ -40,9 +40,6 @@ ADVICE = {  # rule -> kinds of change that its advice comes to
     "clearance-tight": ("clearance",), "supply-mismatch": ("supply", "fan_type"),
     "short-circuit": ("recirculation",),
 }  # fmt: skip
-
-
-FIRST = ("turn",)  # where fans blow against each other no other advice is worth a thing
 
 
 class Advised(NamedTuple):
@@ -92,15 +89,14 @@ def advised(solution: Solution) -> tuple[Advised, ...]:
         return ()
     case = solution.case
     running = {f"fan.{name}.state": "running" for name in case.applied.failed}
-    wanted = {kind for each in findings for kind in (*ADVICE[each.rule], *FIRST)}
+    wanted = {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
     some = [each for each in candidates(case.with_changes(running) if running else case, ("base",))
             if each.kind in wanted and each.case is None]  # fmt: skip
     found = evaluate(case, [Run(), *(Run(changes=each.changes) for each in some)])
-    watched, status = Watched.of(case), found.stand.status
+    status, looked = found.stand.status, watched(case)
     now = solution if status[0] > VOID else ""
     out = [code == UNSOLVED or (code == VOID < status[0])
-           or (watched.any and bool(watched.astray(
-               now, found.select(i), i > 0 and some[i - 1].kind == "turn")))
+           or (looked and bool(astray(now, found.select(i), some[i - 1].kind == "turn")))
            for i, code in enumerate(status)]  # fmt: skip
     return tuple(_best(each, some, found, out) for each in findings)
 
@@ -122,7 +118,7 @@ def _best(
     most margin; else that which brings most. What leaves the numbers void comes last."""
     margins, quantity, about = _margins(finding, found)
     void, limit = found.stand.status == VOID, finding.rule.startswith("limit-")
-    kinds = (*ADVICE[finding.rule], *(FIRST if void[0] else ()))
+    kinds = (*ADVICE[finding.rule], "turn" * bool(void[0]))  # fans may blow against each other
     own = [i for i, each in enumerate(some, 1) if each.kind in kinds]
     gone = {i: not broken(finding.rule.removeprefix("limit-"), margins[i]) if limit
             else not _speaks(finding, found.select(i)) for i in own if not out[i]}  # fmt: skip

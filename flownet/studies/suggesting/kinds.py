@@ -186,24 +186,18 @@ def candidates(
 
 
 def _joined(kind: str, single: Iterable[SingleChange], joint: bool) -> Iterator[ProposedChange]:
-    """Single changes, then those that are alike at once."""
+    """Single changes, and those that are alike at once."""
     groups: dict[str, list[SingleChange]] = {}
     for step in single:
-        yield _candidate(kind, [step])
         groups.setdefault(f"{step.says} {step.values}", []).append(step)
     for alike in groups.values():
-        if joint and len(alike) > 1:
-            yield _candidate(kind, alike)
-
-
-def _candidate(kind: str, alike: Sequence[SingleChange]) -> ProposedChange:
-    changes = {
-        f"{step.about}{path}" if path.startswith(".") else path: value
-        for step in alike for path, value in step.values.items()
-    }  # fmt: skip
-    first, price = alike[0], sum(step.price for step in alike)
-    things = tuple(step.about for step in alike)
-    return ProposedChange(kind, things, changes, first.says, first.degree, price)
+        for some in [[each] for each in alike] + [alike] * (joint and len(alike) > 1):
+            yield ProposedChange(
+                kind, tuple(step.about for step in some),
+                {f"{step.about}{path}" if path.startswith(".") else path: value
+                 for step in some for path, value in step.values.items()},
+                some[0].says, some[0].degree, sum(step.price for step in some),
+            )  # fmt: skip
 
 
 def _check_kinds(without: Sequence[str]) -> None:

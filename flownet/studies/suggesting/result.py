@@ -18,7 +18,7 @@ from flownet.enclosure.toml_text import plain, written
 from flownet.judging.assessment import OK, STATUSES, TIGHT
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
-from flownet.pages.page import counted
+from flownet.pages.page import counted, spaced
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
 from flownet.pages.table import ROWS, cut
@@ -158,7 +158,8 @@ class Suggestions(Result):
             return f"{alone}{lead} {verb}{'s' * (many == 1)} {rest}: {told_}{also}"
         if not counts.changes:
             return "nothing is left that may be changed"
-        sets = f", nor does any of {counted(counts.sets, 'set')} of them" * bool(counts.sets)
+        those = f"any of {spaced(counts.sets)} sets" if counts.sets > 1 else "the one set"
+        sets = f", nor does {those} of them" * bool(counts.sets)
         near = "".join(f"; the closest: {each.words} ({stands(each, units)})"
                        for each in self.closest[:1])  # fmt: skip
         none = f"none of {counted(counts.changes, 'change')} {verb}s" if counts.changes > 1 else \

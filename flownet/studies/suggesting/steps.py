@@ -104,9 +104,8 @@ def sized(
         for degree, factor in enumerate(factors):
             value = float(f"{min(now * factor, end):.12g}")
             if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
-                yield SingleChange(
-                    item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree
-                )
+                says = f"{what} x {value / now:.3g}" if value else f"no {what}"
+                yield SingleChange(item.path, {f".{key}": value}, says, degree)
 
 
 def state(
