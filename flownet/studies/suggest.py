@@ -13,11 +13,10 @@ from flownet.schema.errors import CaseError
 from flownet.solving.solve import Progress, again, broken_in_layers
 from flownet.studies.choice.study import check_limits
 from flownet.studies.compare import scenarios_of
-from flownet.studies.suggesting.astray import PAST_FILTER, TURNED, astray, watched
 from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.result import SHOWN, WITHOUT_NUMBER, Suggestions, TriedCounts
 from flownet.studies.suggesting.search import ChangeSearch
-from flownet.studies.suggesting.trial import TriedChange
+from flownet.studies.suggesting.trial import PAST_FILTER, TURNED, TriedChange, astray, watched
 
 MOST_PROPOSED = 12  # proposals that are kept
 MOST_HELD = 48  # changes that hold and are counted
@@ -97,7 +96,8 @@ def _sound(
     if not watched(case := search.case):
         return kept, []
     now = solved(case, search.base) if search.base.status not in WITHOUT_NUMBER else ""
-    why = [astray(now, solved(case, each), each.turns) for each in kept]
+    why = [astray(now, solved(case, each), any(one.kind == "turn" for one in each.made))
+           for each in kept]  # fmt: skip
     good = [each for each, word in zip(kept, why, strict=True) if not word]
     return good, [word for word in why if word]
 

@@ -20,8 +20,8 @@ from flownet.schema.fields import NONE
 from flownet.schema.quantities import Quantity
 from flownet.studies.outcome import margin_unit
 from flownet.studies.runs import Outcomes, Run, evaluate
-from flownet.studies.suggesting.astray import astray, watched
 from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
+from flownet.studies.suggesting.trial import astray, watched
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
 ADVICE = {  # rule -> kinds of change that its advice comes to

@@ -27,9 +27,8 @@ from flownet.schema import quantities as q
 from flownet.schema.convert import convert
 from flownet.schema.fault import listed
 from flownet.studies.outcome import margin_unit
-from flownet.studies.suggesting.astray import PAST_FILTER, TURNED
 from flownet.studies.suggesting.kinds import KINDS, settable
-from flownet.studies.suggesting.trial import TriedChange
+from flownet.studies.suggesting.trial import PAST_FILTER, TURNED, TriedChange
 from flownet.studies.verdicts import divided, margin_text
 
 SHOWN = 3  # proposals in the first sentence, and printed as blocks

@@ -10,7 +10,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.findings import RULES
 from flownet.judging.assessment import OK, STATUSES, THERMAL, TIGHT, UNKNOWN, UNSOLVED, Assessment
+from flownet.results.solution import Solution
+from flownet.results.streams import is_outside, streams
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.arrays import Array, Integers
@@ -22,9 +25,11 @@ from flownet.studies.designs import Axis
 from flownet.studies.runs import Outcomes, Run, evaluate
 from flownet.studies.suggesting.kinds import ProposedChange
 
-UNKNOWN_WEIGHS = 1.0
 SHORT_BY = {"part": 10.0, "air": 10.0, "noise": 3.0}  # K, dB: weighs as a bound missed whole
-VOID_WEIGHS, UNSOLVED_WEIGHS, TIGHT_WEIGHS = 1e2, 1e3, 1e-3  # in the same measure
+VOID_WEIGHS, UNSOLVED_WEIGHS = 1e2, 1e3  # in the same measure
+TIGHT_WEIGHS, UNKNOWN_WEIGHS = 1e-3, 1.0
+PAST_FILTER = "the air would come in past the filter that is required"
+TURNED = "the air would turn round where a recirculation is given, which says nothing of that way"
 
 
 class TriedChange(NamedTuple):
@@ -75,11 +80,6 @@ class TriedChange(NamedTuple):
         effort, and the margin."""
         work = sorted((each.effort[0] for each in self.made), reverse=True)
         return len(work), work, self.status != STATUSES[OK], self.effort, -self.margin
-
-    @property
-    def turns(self) -> bool:
-        """Whether a fan is turned round for it."""
-        return any(each.kind == "turn" for each in self.made)
 
 
 class Trial(Evaluation):
@@ -145,7 +145,7 @@ class Trial(Evaluation):
         return list(dict.fromkeys(
             item.subject for whole in self.wholes.values()
             for item, codes in zip(whole.stand.limits, whole.stand.each, strict=True)
-            if (codes == UNKNOWN).any()))  # fmt: skip
+            if ((codes == UNKNOWN) & whole.ok).any()))  # fmt: skip
 
     def least(self, row: int) -> int:
         """The worst status of a row in scenarios so far, index into STATUSES."""
@@ -212,3 +212,30 @@ def _now(case: Enclosure, path: str) -> Any:
     if place.key == "speed" and np.isnan(value):  # it is given in rpm
         return units.write(case[f"{place.kind}.{place.name}.rotation"], q.SPEED)
     return value
+
+
+def watched(case: Enclosure) -> bool:
+    """Whether a case asks where its air comes in."""
+    return case.limits.intake_filter == "required" or bool(case.things["recirculation"])
+
+
+def astray(now: Solution | str, then: Solution | str, turned: bool) -> str:
+    """Why a state is none to propose; empty: nothing against it.
+
+    now : Solution or str
+        The case as it is; what it has already, where it is sound, is no reason. Text: it is not.
+    turned : bool
+        Whether a fan is turned round for it: then outlets and intakes that stay where they are
+        change their parts, which a given recirculation does not follow.
+    """
+    missing = RULES["filter-missing"]
+    if isinstance(then, str):
+        return ""
+    if any(missing(then)) and (isinstance(now, str) or not any(missing(now))):
+        return PAST_FILTER
+    loops = [loop for loop in then.case.things["recirculation"].values() if loop.fraction > 0]
+    outlets, intakes = {loop.from_ for loop in loops}, {loop.to for loop in loops}
+    back = any((is_outside(each.source) and each.path in outlets)
+               or (is_outside(each.target) and each.path in intakes)
+               for each in streams(then))  # fmt: skip
+    return TURNED if turned and back else ""
