@@ -240,3 +240,15 @@ def test_a_filter_that_is_kept_is_not_changed_earlier_either(tmp_path):
     assert [each.kind for each in candidates(case, ["dirty"]) if each.kind == "service"]
     kept = candidates(case, ["dirty"], keep=["filter.*"])
     assert not [each for each in kept if "filter.mat" in each.things]
+
+
+def test_a_filter_is_changed_earlier_though_the_scenario_is_relative_or_like_another(tmp_path):
+    """3 times the clean drop in either case; half the way back to 1 is 2."""
+    written = '"filter.*.fouling" = "* 3"', "filter.mat.fouling = 3.0"
+    for number, line in enumerate(written):
+        text = OPPOSED.replace('["base"]', '["worst"]') + f"\n[scenario.dirty]\n{line}\n"
+        (tmp_path / str(number)).mkdir()
+        case = load(tmp_path / str(number), text + '[scenario.worst]\nlike = "dirty"\n')
+        (one,) = [each for each in candidates(case, ["worst"]) if each.kind == "service"]
+        assert list(one.edits.values()) == [2.0]
+        assert one.case.under("worst").things["filter"]["mat"].fouling == 2.0

@@ -92,13 +92,18 @@ def _places(site: Site) -> Iterator[ProposedChange]:
 def _served(site: Site) -> Iterator[ProposedChange]:
     """Filters changed earlier, where it is a scenario that says how loaded they are."""
     case = site.case
-    for name in dict.fromkeys(part for entry in site.asked for part in entry.split("+")):
-        for path, value in (changes := case.scenarios.get(name, NONE)).items():
-            if not (path.endswith(".fouling") and isinstance(value, float) and value > 1):
+    entries = {part: whole for whole in site.asked for part in whole.split("+")}
+    for name, entry in entries.items():
+        changes = case.scenarios.get(name, NONE)
+        for path in (each for each in changes if each.endswith(".fouling")):
+            places = case.places(path)
+            made_so = site.made[stated(case, entry)]
+            now = {made_so.things[at.kind][at.name].fouling for at in places}
+            if len(now) != 1 or (value := now.pop()) <= 1:
                 continue
             less = 1 + (value - 1) / 2
             made = {**case.scenarios, name: MappingProxyType({**changes, path: less})}
-            things = tuple(f"{place.kind}.{place.name}" for place in case.places(path))
+            things = tuple(f"{place.kind}.{place.name}" for place in places)
             yield ProposedChange(
                 SERVED, things, NONE,
                 f"{{}} changed at {less:g} times the clean drop, not {value:g}",
