@@ -43,19 +43,21 @@ def command(
 ) -> int:
     """Solve the changes, print what holds, write what is asked for."""
     asked.files.check("suggest")
-    if write is not None and (write.exists() or write.suffix != ".toml"):
+    if write is not None and (write.exists() or write.suffix != ".toml" or
+                              not write.parent.is_dir()):  # fmt: skip
         there = "is there already; --write replaces nothing, take another name"
-        raise CannotWrite(f"{write}: {there if write.exists() else 'is no .toml file'}")
+        wrong = "is no .toml file" if write.suffix != ".toml" else "its folder is not there"
+        raise CannotWrite(f"{write}: {there if write.exists() else wrong}")
     case = asked.made()
     with asked.working("pairs solved") as work:
         found = suggest(case, scenarios=asked.scenarios or None, keep=keep, without=without,
                         deep=deep, **work._asdict())  # fmt: skip
-    asked.deliver(found.sheet)
     if write is not None and found.variants:
         save_case(found.with_variants, write)
-        asked.screen.note(f"wrote {write}: {', '.join(found.variants)}")
-    elif write is not None:
-        asked.screen.note(f"{write}: not written, there is no variant to write")
+    asked.deliver(found.sheet)
+    if write is not None:
+        asked.screen.note(f"wrote {write}: {', '.join(found.variants)}" if found.variants else
+                          f"{write}: not written, there is no variant to write")  # fmt: skip
     every = (found.base, *found.proposals, *found.tried)
     if all(each.status == "unsolved" for each in every):
         raise unsolved(found.reasons or ["no change has a solution"], found.case.origin)

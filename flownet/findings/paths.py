@@ -115,11 +115,12 @@ def _mouths(solution: Solution) -> Iterator[Mouth]:
         ends = [end for end in (stream.source, stream.target) if is_outside(end)]
         at = getattr(stream.item, "at", None)
         if box is not None and at is not None and len(ends) == 1 and stream.item.KIND != "leak":
-            for edge in _edges(box, at):
+            for edge in edges(box, at):
                 yield Mouth(stream, ends[0], edge, at)
 
 
-def _edges(box: tuple[float, float, float, float], at: tuple[float, float]) -> list[str]:
+def edges(box: tuple[float, float, float, float], at: tuple[float, float]) -> list[str]:
+    """Of a box in the view those that a place is near."""
     x0, y0, x1, y1 = box
     near = exhaust_near_intake["edge"] * max(x1 - x0, y1 - y0)
     gaps = {"left": at[0] - x0, "right": at[0] - x1, "low": at[1] - y0, "high": at[1] - y1}

@@ -143,6 +143,8 @@ def _row(
     if len(name) > first:
         yield paint(name, cells[0].style)
         name = ""
+        if len(cells) == 1 and not remark.text:
+            return
     length = first + sum(len(gap + cell.text) for cell in cells[1:])
     line = paint(name, cells[0].style) + " " * (first - len(name))
     line += "".join(gap + paint(cell.text, cell.style) for cell in cells[1:])

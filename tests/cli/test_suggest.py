@@ -26,6 +26,9 @@ def test_a_proposal_is_printed_and_written(case):
     assert refused.exit_code == 4
     assert "is there already" in refused.stderr
     assert box.run(*words, "--write", "new.txt").exit_code == 4
+    nowhere = box.run(*words, "--write", "no/new.toml")
+    assert (nowhere.exit_code, nowhere.stdout) == (4, "")
+    assert "folder is not there" in nowhere.stderr
 
 
 def test_what_stays_and_what_is_left_out(case):

@@ -131,6 +131,7 @@ EXAMPLES = {
     "filter-bypass": Example({"opening.gap.state": "open"}),
     "clearance-tight": Example({"fan.*.clearance.inlet": "25 mm"}),
     "supply-mismatch": Example({"fan.right.supply": "control"}),
+    "short-circuit": Example({"recirculation.round.fraction": 0.3}),
 }  # fmt: skip
 
 

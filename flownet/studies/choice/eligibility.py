@@ -136,7 +136,7 @@ def unfit(places: FanPlaces, type_: str) -> list[Reason]:
 
 
 def _supply(case: Enclosure, fan: Fan, data: Fed, scenario: str) -> Iterator[Reason]:
-    if data.how not in ("wrong", "frequency", "voltage") or permits(data):
+    if suits(data):
         return
     words: dict[str, Any] = {**supply_words(case, fan, data)}
     why = "its data: {own}"
@@ -148,6 +148,11 @@ def _supply(case: Enclosure, fan: Fan, data: Fed, scenario: str) -> Iterator[Rea
 def permits(data: Fed) -> bool:
     """Whether the data sheet itself allows the voltage that the data are scaled to."""
     return data.how == "voltage" and data.rating.voltage_range is not None
+
+
+def suits(data: Fed) -> bool:
+    """Whether data hold on a supply, or are scaled to it as the data sheet allows."""
+    return data.how not in ("wrong", "frequency", "voltage") or permits(data)
 
 
 def supply_words(case: Enclosure, fan: Fan, data: Fed) -> dict[str, tuple[None, str]]:

@@ -22,6 +22,7 @@ from flownet.studies.outcome import margin_unit
 from flownet.studies.runs import Outcomes, Run
 from flownet.studies.searches import Search, found_by
 from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
+from flownet.studies.suggesting.trial import astray, watched
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
 ADVICE = {  # rule -> kinds of change that its advice comes to
@@ -38,6 +39,7 @@ ADVICE = {  # rule -> kinds of change that its advice comes to
     "air-returns-inside": ("seal", "filler", "area", "unseal"), "fan-out": ("shutter",),
     "no-through-air": ("unseal",), "slot-empty": ("filler",), "filter-bypass": ("seal",),
     "clearance-tight": ("clearance",), "supply-mismatch": ("supply", "fan_type"),
+    "short-circuit": ("recirculation",),
 }  # fmt: skip
 
 
@@ -52,11 +54,13 @@ class Advised(NamedTuple):
     quantity: Quantity
     about: str  # whose margin that is: at part.drive, to the least margin
     tried: int  # how many changes
+    void: bool = False  # whether the numbers are void with it, as they are without
 
     @property
     def helps(self) -> bool:
         """Whether anything is better for it."""
-        return self.change is not None and (self.gone or self.gain > 0)
+        on_paper = self.void and self.finding.rule.startswith("limit-")
+        return self.change is not None and not on_paper and (self.gone or self.gain > 0)
 
     def words(self, units: str = "metric") -> str:
         """`slot.card-9 blanked: +2.4 K at part.switch-chip-1`."""
@@ -65,7 +69,7 @@ class Advised(NamedTuple):
         gain = f"{self.quantity.shown(units).text(self.gain, '+')} {self.about}"
         limit = self.finding.rule.startswith("limit-")
         gone = "" if not self.gone else "it holds" if limit else "no such finding"
-        words = (gain if not math.isnan(self.gain) else "", gone)
+        words = (gain if not math.isnan(self.gain) else "", gone, "still void" * self.void)
         return f"{self.change.words}: {', '.join(filter(None, words))}"
 
     def to_dict(self) -> dict[str, Any]:
@@ -91,11 +95,16 @@ def tried(solution: Solution) -> Search[tuple[Advised, ...]]:
         return ()
     case = solution.case
     running = {f"fan.{name}.state": "running" for name in case.applied.failed}
-    wanted = {kind for each in findings for kind in ADVICE[each.rule]}
+    wanted = {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
     some = [each for each in candidates(case.with_changes(running) if running else case, ("base",))
             if each.kind in wanted and each.case is None]  # fmt: skip
     (found,) = yield [[Run(of=case), *(Run(changes=each.changes, of=case) for each in some)]]
-    return tuple(_best(each, some, found) for each in findings)
+    status, looked = found.stand.status, watched(case)
+    now = solution if status[0] > VOID else ""
+    out = [code == UNSOLVED or (code == VOID < status[0])
+           or (looked and bool(astray(now, found.select(i), some[i - 1].kind == "turn")))
+           for i, code in enumerate(status)]  # fmt: skip
+    return tuple(_best(each, some, found, out) for each in findings)
 
 
 def tried_table(some: Sequence[Advised]) -> Iterator[Listing]:
@@ -108,27 +117,28 @@ def tried_table(some: Sequence[Advised]) -> Iterator[Listing]:
         ), hang=True)  # fmt: skip
 
 
-def _best(finding: Finding, some: Sequence[ProposedChange], found: Outcomes) -> Advised:
+def _best(
+    finding: Finding, some: Sequence[ProposedChange], found: Outcomes, out: Sequence[bool]
+) -> Advised:
     """The first that ends what a finding of a limit speaks of, of others the one that ends it with
-    most margin; else that which brings most."""
+    most margin; else that which brings most. What leaves the numbers void comes last."""
     margins, quantity, about = _margins(finding, found)
-    status = found.stand.status
-    best = Advised(finding, None, NONE, False, math.nan, quantity, about, 0)
-    own = [i for i, each in enumerate(some, 1) if each.kind in ADVICE[finding.rule]]
-    limit = finding.rule.startswith("limit-")
-    for i in own:
-        if status[i] == UNSOLVED or (status[i] == VOID and status[0] != VOID):
-            continue
-        gone = not broken(finding.rule.removeprefix("limit-"), margins[i]) if limit \
-            else not _speaks(finding, found.select(i))  # fmt: skip
-        gain = float(margins[i] - margins[0])
-        if best.gone and (limit or not gone):
-            continue
-        more = np.nan_to_num(gain) > np.nan_to_num(best.gain)
-        if best.change is None or gone > best.gone or more:
-            best = best._replace(change=some[i - 1], gone=gone, gain=gain)
-    changes = settable(found.case(0), best.change.changes) if best.change is not None else NONE
-    return best._replace(tried=len(own), changes=changes)
+    void, limit = found.stand.status == VOID, finding.rule.startswith("limit-")
+    kinds = (*ADVICE[finding.rule], "turn" * bool(void[0]))  # fans may blow against each other
+    own = [i for i, each in enumerate(some, 1) if each.kind in kinds]
+    gone = {i: not broken(finding.rule.removeprefix("limit-"), margins[i]) if limit
+            else not _speaks(finding, found.select(i)) for i in own if not out[i]}  # fmt: skip
+    gains = np.nan_to_num(margins - margins[0])
+    best = max(gone, key=lambda i: (not void[i], gone[i], -i if limit and gone[i] else gains[i]),
+               default=None)  # fmt: skip
+    if best is None:
+        return Advised(finding, None, NONE, False, math.nan, quantity, about, len(own))
+    change = some[best - 1]
+    return Advised(
+        finding, change, settable(found.case(0), change.changes), gone[best],
+        math.nan if void[best] else float(margins[best] - margins[0]), quantity, about, len(own),
+        bool(void[best]),
+    )  # fmt: skip
 
 
 def _margins(finding: Finding, found: Outcomes) -> tuple[Array, Quantity, str]:

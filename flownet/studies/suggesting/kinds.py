@@ -92,13 +92,18 @@ def _places(site: Site) -> Iterator[ProposedChange]:
 def _served(site: Site) -> Iterator[ProposedChange]:
     """Filters changed earlier, where it is a scenario that says how loaded they are."""
     case = site.case
-    for name in dict.fromkeys(part for entry in site.asked for part in entry.split("+")):
-        for path, value in (changes := case.scenarios.get(name, NONE)).items():
-            if not (path.endswith(".fouling") and isinstance(value, float) and value > 1):
+    entries = {part: whole for whole in site.asked for part in whole.split("+")}
+    for name, entry in entries.items():
+        changes = case.scenarios.get(name, NONE)
+        for path in (each for each in changes if each.endswith(".fouling")):
+            places = case.places(path)
+            made_so = site.made[stated(case, entry)]
+            now = {made_so.things[at.kind][at.name].fouling for at in places}
+            if len(now) != 1 or (value := now.pop()) <= 1:
                 continue
             less = 1 + (value - 1) / 2
             made = {**case.scenarios, name: MappingProxyType({**changes, path: less})}
-            things = tuple(f"{place.kind}.{place.name}" for place in case.places(path))
+            things = tuple(f"{place.kind}.{place.name}" for place in places)
             yield ProposedChange(
                 SERVED, things, NONE,
                 f"{{}} changed at {less:g} times the clean drop, not {value:g}",
@@ -125,7 +130,8 @@ KINDS = {
     ),), joint=False),
     SERVED: Kind("mat", (steps.clean,)), "mat": Kind("mat", (steps.mat,)),
     "area": Kind("hole", (
-        partial(_larger, kinds=("filter", "vent", "opening"), key="area", what="area of {}"),
+        partial(_larger, kinds=("filter", "vent", "opening"), key="area", what="area of {}",
+                most=Site.face),
         partial(_larger, kinds=("duct",), key="diameter", what="diameter of {}"),
     )),
     "open_ratio": Kind("hole", (partial(
@@ -137,7 +143,7 @@ KINDS = {
     ),), joint=False),
     "baffle": Kind("hole", (steps.baffle, partial(
         steps.sized, kinds=("baffle",), key="open_area", factors=(*steps.LARGER, *steps.SMALLER),
-        what="open area of {}", most=lambda item: item.cross_section,
+        what="open area of {}", most=lambda site, item: item.cross_section,
     ))),
     "clearance": Kind("hole", (steps.clutter, *(
         partial(_larger, kinds=("fan",), key=f"clearance.{key}", what=f"{what} {{}}")
@@ -179,30 +185,24 @@ def candidates(
         found += _joined(name, each, KINDS[name].joint)
         found += EDITS[name](site) if name in EDITS else ()
     free = (each for each in found if not any(
-        f"{path}.".startswith(f"{lock}.") for path in (*each.changes, *each.edits)
+        f"{path}.".startswith(f"{lock}.") for path in (*each.changes, *each.edits, *each.things)
         for lock in locked))  # fmt: skip
     return sorted(free, key=lambda each: (each.effort, each.things, each.words))
 
 
 def _joined(kind: str, single: Iterable[SingleChange], joint: bool) -> Iterator[ProposedChange]:
-    """Single changes, then those that are alike at once."""
+    """Single changes, and those that are alike at once."""
     groups: dict[str, list[SingleChange]] = {}
     for step in single:
-        yield _candidate(kind, [step])
         groups.setdefault(f"{step.says} {step.values}", []).append(step)
     for alike in groups.values():
-        if joint and len(alike) > 1:
-            yield _candidate(kind, alike)
-
-
-def _candidate(kind: str, alike: Sequence[SingleChange]) -> ProposedChange:
-    changes = {
-        f"{step.about}{path}" if path.startswith(".") else path: value
-        for step in alike for path, value in step.values.items()
-    }  # fmt: skip
-    first, price = alike[0], sum(step.price for step in alike)
-    things = tuple(step.about for step in alike)
-    return ProposedChange(kind, things, changes, first.says, first.degree, price)
+        for some in [[each] for each in alike] + [alike] * (joint and len(alike) > 1):
+            yield ProposedChange(
+                kind, tuple(step.about for step in some),
+                {f"{step.about}{path}" if path.startswith(".") else path: value
+                 for step in some for path, value in step.values.items()},
+                some[0].says, some[0].degree, sum(step.price for step in some),
+            )  # fmt: skip
 
 
 def _check_kinds(without: Sequence[str]) -> None:

@@ -10,9 +10,10 @@ from functools import cached_property, partial
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from flownet.enclosure.apply import covered
+from flownet.enclosure.apply import covered, outlasts
 from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.scenarios import scenario_changes
 from flownet.enclosure.toml_text import plain, written
 from flownet.judging.assessment import OK, STATUSES, TIGHT
 from flownet.judging.voids import told
@@ -27,7 +28,7 @@ from flownet.schema.convert import convert
 from flownet.schema.fault import listed
 from flownet.studies.outcome import margin_unit
 from flownet.studies.suggesting.kinds import KINDS, settable
-from flownet.studies.suggesting.trial import TriedChange
+from flownet.studies.suggesting.trial import PAST_FILTER, TURNED, TriedChange
 from flownet.studies.verdicts import divided, margin_text
 
 SHOWN = 3  # proposals in the first sentence, and printed as blocks
@@ -40,8 +41,9 @@ WITHOUT_NUMBER = ("unsolved", "void")
 HOW_IT_COUNTS = (
     "What holds was solved in every scenario, outages included; a void state never counts. Least "
     "effort first: a setting, a filler or seal, a mat, a hole, a part elsewhere, a shutter, a fan, "
-    "a second fan; then the lower price, the smaller change, the larger margin. Whether a change "
-    "can be built is for you to say: solve the one you take and read its findings."
+    "a second fan; then what has its margin, the lower price, the smaller change, the larger "
+    "margin. Whether a change can be built is for you to say: solve the one you take and read its "
+    "findings."
 )
 
 
@@ -53,6 +55,7 @@ class TriedCounts(NamedTuple):
     solved: int  # pairs of a change, or several, and a scenario
     holding: int  # that hold, of those with the fewest changes
     unfiltered: int  # that would, but draw in air past the filter that is required
+    turned: int  # that would, but turn the air round where a recirculation is given
 
 
 @dataclass(frozen=True, repr=False, eq=False)
@@ -68,6 +71,7 @@ class Suggestions(Result):
     scenarios: tuple[str, ...]
     in_layers: tuple[tuple[Limit, ...], ...]  # of the first proposals: what breaks in layers
     reasons: tuple[str, ...]  # why something has no solution
+    unknown: tuple[str, ...]  # what has a limit and no value in the case as it is
 
     def __repr__(self) -> str:
         return f'<Suggestions "{self.case.title}": {self.verdict}>'
@@ -114,7 +118,8 @@ class Suggestions(Result):
                                         for path, value in changes.items()]  # fmt: skip
         for path, value in (pair for each in self.proposals for pair in each.edits.items()):
             kind, name, key = path.split(".", 2)
-            yield f"[{kind}.{name}], in its own table", [f"{plain(key)} = {plain(value)}"]
+            yield f"# in the table [{kind}.{name}] that is there", [
+                f"# {plain(key)} = {plain(value)}"]  # fmt: skip
 
     # --- in words ---------------------------------------------------------------------------------
 
@@ -124,6 +129,10 @@ class Suggestions(Result):
 
     def _sentences(self, units: str) -> Iterator[str]:
         now = stands(self.base, units)
+        if self.unknown and not self.proposals:
+            yield f"nothing can be said to hold: {listed(self.unknown, SHOWN)} " \
+                  f"{'has' if len(self.unknown) == 1 else 'have'} a limit, and no value to hold " \
+                  "against it"  # fmt: skip
         if self.enough:
             yield f"holds everywhere with its margin ({now}): nothing is proposed"
         else:
@@ -131,9 +140,9 @@ class Suggestions(Result):
             yield f"as it is: {'it holds, but tight: ' * self.holds}{now}"
         for number, lost in enumerate(self.in_layers, 1):
             yield from divided(lost, units, f"{number}: " if self.proposals else "")
-        if out := self.counts.unfiltered:
-            yield f"{counted(out, 'change')} that would do left out: the air would come in past " \
-                  "the filter that is required"  # fmt: skip
+        for out, why in ((self.counts.unfiltered, PAST_FILTER), (self.counts.turned, TURNED)):
+            if out:
+                yield f"{counted(out, 'change')} that would do left out: {why}"
 
     def _first(self, units: str) -> str:
         some, counts = self.proposals, self.counts
@@ -148,18 +157,22 @@ class Suggestions(Result):
             return f"{alone}{lead} {verb}{'s' * (many == 1)} {rest}: {told_}{also}"
         if not counts.changes:
             return "nothing is left that may be changed"
-        sets = f", nor does one of {spaced(counts.sets)} sets of them" * bool(counts.sets)
+        those = f"any of {spaced(counts.sets)} sets" if counts.sets > 1 else "the one set"
+        sets = f", nor does {those} of them" * bool(counts.sets)
         near = "".join(f"; the closest: {each.words} ({stands(each, units)})"
                        for each in self.closest[:1])  # fmt: skip
-        return f"none of {counted(counts.changes, 'change')} {verb}s {rest}{sets}{near}"
+        none = f"none of {counted(counts.changes, 'change')} {verb}s" if counts.changes > 1 else \
+            f"the one change that can be made does not {verb}"  # fmt: skip
+        return f"{none} {rest}{sets}{near}"
 
     def _left(self, each: TriedChange, units: str) -> str:
-        """`2.1 K left at part.drive in hot+dirty, +3 dB, price 31`."""
+        """`2.1 K left at part.drive in hot+dirty, tight, +3 dB, price 31`."""
         margin = each.margin_quantity.shown(units).text(each.margin)
         louder = each.noise - self.base.noise
         noise = f", {q.LEVEL_DIFFERENCE.shown(units).text(louder, '+')}" * (abs(louder) >= HEARD)
         cost = f", price {each.price:.4g}" if each.price > 0 else ""
-        return f"{margin} left at {each.subject} in {each.scenario}{noise}{cost}"
+        tight = ", tight" * (each.status == "tight")
+        return f"{margin} left at {each.subject} in {each.scenario}{tight}{noise}{cost}"
 
     def gain(self, each: TriedChange) -> float:
         """By how much the margin that decides is larger; NaN where it is of another sort, or one
@@ -185,6 +198,9 @@ class Suggestions(Result):
         if why and (gain < 0) != (more < 0):
             why += f", but {'less' if gain < 0 else 'more'} of it gets there"
         nothing = "next to nothing changes there"
+        made = scenario_changes(self.case, base.scenario or "base")
+        if each.changes and not any(outlasts(self.case, path, made) for path in each.changes):
+            nothing = f"{base.scenario} sets it anew"
         return f"{each.words}: {why if abs(gain) >= MOVES_NOTHING else nothing}".removesuffix(": ")
 
     # --- as tables --------------------------------------------------------------------------------
@@ -208,7 +224,10 @@ class Suggestions(Result):
         facts = {
             "verdict": list(self.verdicts()), "holds": self.holds, "enough": self.enough,
             "as_it_is": {"status": base.status, "limit": base.limit or None,
-                         "decides": base.subject or None, "scenario": base.scenario or None},
+                         "margin": None if math.isnan(base.margin) else base.margin,
+                         "margin_unit": margin_unit(base.margin_quantity),
+                         "decides": base.subject or None, "scenario": base.scenario or None,
+                         "unknown": list(self.unknown)},
             "scenarios": list(self.scenarios), **self.counts._asdict(),
         }  # fmt: skip
         return Sheet("suggest", Caption.of(self.case, size), self.verdicts, tables,
@@ -260,7 +279,8 @@ def stands(each: TriedChange, units: str) -> str:
     if each.status == "unsolved":
         return f"no solution{where}"
     if each.status == "void":
-        return f"void: {told({each.limit: [each.subject]}, units)}{where}"
+        who = [each.subject, *["another fan"] * (each.limit == "opposed")]
+        return f"void: {told({each.limit: who}, units)}{where}"
     margin = margin_text(each.margin, each.margin_quantity, units)
     return f"{margin} at {each.subject}{where}"
 
@@ -268,7 +288,7 @@ def stands(each: TriedChange, units: str) -> str:
 def _margin(each: TriedChange, units: str) -> str:
     if each.status == "unsolved":
         return "unsolved"
-    paper = " void" * (each.status == "void")
+    paper = f" {each.status}" * (each.status == "void" or (each.holds and each.status == "tight"))
     return margin_text(each.margin, each.margin_quantity, units) + paper
 
 

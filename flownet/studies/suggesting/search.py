@@ -15,15 +15,18 @@ from typing import Any
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.topology import root_places
+from flownet.judging.assessment import THERMAL
 from flownet.schema.arrays import Integers
 from flownet.solving.solve import Progress
+from flownet.studies.choice.evaluate import NOT_TRIED
 from flownet.studies.suggesting.kinds import ProposedChange
 from flownet.studies.suggesting.trial import Trial, TriedChange, Wanted, wanted
 
 Numbered = tuple[tuple[ProposedChange, ...], int]  # changes, and the row of both together
 BEST = 20  # single changes of which pairs are made
 LED = 5  # sets of changes that are made larger by one
-CLOSEST = 3  # of what does not hold, solved everywhere
+CLOSEST, COMPLETED = 3, 8  # of what does not hold: told; solved everywhere
 
 
 @dataclass
@@ -45,7 +48,8 @@ class ChangeSearch:
         base = self.trial.add(self.trial.row()[None])
         self.trial.run(base, prune=False, progress=self.progress)
         self.wanted: Wanted = wanted(self.trial)
-        self.base = self._of((), 0)
+        self.base, self.unknown = self._of((), 0), self.trial.unknown
+        self.some = [each for each in self.some if not each.edits or self._acts(each)]
 
     @property
     def solved(self) -> int:
@@ -74,10 +78,31 @@ class ChangeSearch:
         return self._solved(list(known.values()))
 
     def closest(self) -> list[TriedChange]:
-        """Of all that was tried the nearest to holding, solved in every scenario."""
-        made = {row: made for made, row in self.sets}
-        rows = self.trial.complete(CLOSEST, np.array(sorted(made), int)).tolist() if made else ()
-        return [self._of(made[row], row) for row in rows]
+        """Of all that brings anything the nearest to holding, solved in every scenario."""
+        trial, some = self.trial, self._best(self.sets, COMPLETED)
+        rows = np.array(sorted(row for _, row in some), int)
+        for k, scene in enumerate(trial.scenes):
+            if scene.name not in self.wanted.failing:
+                open_ = trial.applies[rows, k] & (trial.status[rows, k] == NOT_TRIED)
+                trial.take(k, rows[open_], None)
+        names = [scene.name for scene in trial.scenes]
+        some.sort(key=lambda each: (trial.lacking(names, each[1]), each[1]))
+        return [self._of(*each) for each in some[:CLOSEST]]
+
+    def _acts(self, each: ProposedChange) -> bool:
+        """Whether what is written anew could help: a scenario is one in which the case fails, and a
+        part brings its heat not to what is too hot already."""
+        words = {word for name in self.wanted.failing for word in name.split("+")}
+        kind, _, about = self.base.subject.partition(".")
+        place = about if kind == "compartment" else root_places(self.case).get(about, "")
+        for path, value in each.edits.items():
+            thing, name = path.split(".")[:2]
+            hotter = thing == "part" and value == place and name != about
+            if (thing == "scenario" and name not in words) or (
+                hotter and self.base.limit in THERMAL
+            ):
+                return False
+        return True
 
     def _of(self, made: tuple[ProposedChange, ...], row: int) -> TriedChange:
         return self.trial.tried(row, made, self.wanted)
@@ -117,11 +142,15 @@ class ChangeSearch:
         return list(found.values())[:most]
 
     def _edited(self, each: ProposedChange) -> TriedChange:
-        """A change that makes another case of it."""
+        """A change that makes another case of it, where the case fails, else everywhere."""
         assert each.case is not None
         trial = Trial(each.case, (), self.asked, self.executor)
+        trial.failing = self.wanted.failing
         row = trial.add(trial.row()[None])
-        trial.run(row, prune=False)
+        fails = [scene.name in trial.failing for scene in trial.scenes]
+        for k in sorted(range(len(fails)), key=lambda k: not fails[k]):
+            if fails[k] or trial.least(0) >= self.wanted.least:
+                trial.take(k, row, None)
         self.solved_apart += trial.solved
         return trial.tried(0, (each,), self.wanted)
 

@@ -6,20 +6,23 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from flownet.enclosure.contents import ratings
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.outages import SHUTTER
+from flownet.enclosure.supply_match import fed
+from flownet.findings.paths import edges
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.fields import get, given
-from flownet.studies.choice.eligibility import FanPlaces, unfit
+from flownet.studies.choice.eligibility import FanPlaces, suits, unfit
 
 LARGER = (1.25, 1.5, 2.0)  # sizes that are tried, times the present one
 SMALLER = (0.8, 0.667, 0.5)
 COARSER = (0.7, 0.5)  # drops of a coarser mat, likewise
 SLOWED = (0.9, 0.8)  # speeds
 LED_BACK = (0.5, 0.0)  # exhaust that comes round to an intake
-OPEN, ROUND_EDGED = 0.95, 0.7  # of a grille
+OPEN, ROUND_EDGED = 0.8, 0.7  # the most of a grille that is open: common practice, no source
 
 
 class SingleChange(NamedTuple):
@@ -60,6 +63,29 @@ class Site(NamedTuple):
         """Whether a type can serve at a place, by supply, frame, shaft and speed."""
         return not unfit(FanPlaces(self.case, (fan,), self.made, None), type_)
 
+    def others(self, fan: Fan, type_: str) -> Iterator[str]:
+        """Further supplies on which a type can serve at a place."""
+        reasons = unfit(FanPlaces(self.case, (fan,), self.made, None), type_)
+        if fan.supply is None or any(each.kind not in ("supply", "speed") for each in reasons):
+            return
+        rows = ratings(self.case.things["fan_type"], type_)
+        for name, other in self.case.things["supply"].items():
+            if name != fan.supply and suits(fed(rows, other)):
+                yield name
+
+    def face(self, item: Any) -> float:
+        """Area of the face that a way out stands in [m2]; infinite where nothing says it."""
+        inside = [self.case.compartments.get(end) for end in (item.from_, item.to)]
+        room = next((each for each in inside if each is not None), None)
+        at = getattr(item, "at", None)
+        if room is None or None not in inside or room.outline is None or at is None:
+            return math.inf
+        x, y, wide, tall = room.outline
+        deep = room.depth if given(room.depth) else (self.case.body.size or (math.inf,) * 3)[2]
+        near = edges((x, y, x + wide, y + tall), at)
+        sides = {"left": tall * deep, "right": tall * deep, "low": wide * deep, "high": wide * deep}
+        return max((sides[edge] for edge in near), default=wide * tall)
+
     def price(self, type_: str) -> float:
         """Of a fan of this type."""
         return float(self.case.things["fan_type"][type_].price)
@@ -67,17 +93,19 @@ class Site(NamedTuple):
 
 def sized(
     site: Site, kinds: Sequence[str], key: str, factors: Sequence[float], what: str,
-    most: Callable[[Any], float] = lambda item: math.inf,
+    most: Callable[[Site, Any], float] = lambda site, item: math.inf,
 ) -> Iterator[SingleChange]:  # fmt: skip
     """A number of a thing times some factors, up to the most that it may be."""
     for item in site.live(*kinds):
-        now, end = get(item, key), most(item)
-        for degree, factor in enumerate(factors if given(now) and now else ()):
+        now = get(item, key)
+        if not given(now) or not now:
+            continue
+        end = max(now, most(site, item))
+        for degree, factor in enumerate(factors):
             value = float(f"{min(now * factor, end):.12g}")
             if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
-                yield SingleChange(
-                    item.path, {f".{key}": value}, f"{what} x {value / now:.3g}", degree
-                )
+                says = f"{what} x {value / now:.3g}" if value else f"no {what}"
+                yield SingleChange(item.path, {f".{key}": value}, says, degree)
 
 
 def state(
@@ -121,9 +149,8 @@ def turn(site: Site) -> Iterator[SingleChange]:
 
 def supply(site: Site) -> Iterator[SingleChange]:
     for fan in site.running:
-        for name in site.case.things["supply"]:
-            if fan.supply is not None and name != fan.supply:
-                yield SingleChange(fan.path, {".supply": name}, f"{{}} on supply.{name}")
+        for name in site.others(fan, fan.type):
+            yield SingleChange(fan.path, {".supply": name}, f"{{}} on supply.{name}")
 
 
 def shutter(site: Site) -> Iterator[SingleChange]:
@@ -133,12 +160,18 @@ def shutter(site: Site) -> Iterator[SingleChange]:
 
 
 def fan_type(site: Site) -> Iterator[SingleChange]:
+    """On the supply that it has; where that cannot feed the type, on another one of the case."""
+    types = site.case.things["fan_type"]
     for fan in site.running:
-        for name in site.case.things["fan_type"]:
-            if name != fan.type and ".rating." not in name and site.fits(fan, name):
+        for name in (each for each in types if each != fan.type and ".rating." not in each):
+            unsized = not (types[name].frame and site.case.rating(fan).frame)
+            for other in [""] if site.fits(fan, name) else site.others(fan, name):
+                fed = {".supply": other} if other else {}
+                says = f"{{}}: {name}" + f" on supply.{other}" * bool(other)
                 yield SingleChange(
-                    fan.path, {".type": name}, f"{{}}: {name}", price=site.price(name)
-                )
+                    fan.path, {".type": name, **fed}, says + ", if its frame fits" * unsized,
+                    price=float(types[name].price),
+                )  # fmt: skip
 
 
 def fan_move(site: Site) -> Iterator[SingleChange]:
@@ -180,6 +213,6 @@ def baffle(site: Site) -> Iterator[SingleChange]:
         yield SingleChange(item.path, {".present": not item.present}, says, len(LARGER))
 
 
-def most_open(vent: Any) -> float:
+def most_open(_: Site, vent: Any) -> float:
     """The most of a grille that is open, as far as its law goes."""
     return ROUND_EDGED if vent.construction == "round-edged" else OPEN

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -10,7 +10,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.judging.assessment import OK, STATUSES, THERMAL, TIGHT, UNSOLVED, Assessment
+from flownet.findings import RULES
+from flownet.judging.assessment import OK, STATUSES, THERMAL, TIGHT, UNKNOWN, UNSOLVED, Assessment
+from flownet.results.solution import Solution
+from flownet.results.streams import is_outside, streams
 from flownet.schema import quantities as q
 from flownet.schema import units
 from flownet.schema.arrays import Array, Integers
@@ -23,7 +26,10 @@ from flownet.studies.runs import Outcomes, Run, evaluate
 from flownet.studies.suggesting.kinds import ProposedChange
 
 SHORT_BY = {"part": 10.0, "air": 10.0, "noise": 3.0}  # K, dB: weighs as a bound missed whole
-VOID_WEIGHS, UNSOLVED_WEIGHS, TIGHT_WEIGHS = 1e2, 1e3, 1e-3  # in the same measure
+VOID_WEIGHS, UNSOLVED_WEIGHS = 1e2, 1e3  # in the same measure
+TIGHT_WEIGHS, UNKNOWN_WEIGHS = 1e-3, 1.0
+PAST_FILTER = "the air would come in past the filter that is required"
+TURNED = "the air would turn round where a recirculation is given, which says nothing of that way"
 
 
 class TriedChange(NamedTuple):
@@ -68,6 +74,13 @@ class TriedChange(NamedTuple):
         """The less the sooner: the largest of its changes first."""
         return len(self.made), *sorted((each.effort for each in self.made), reverse=True)
 
+    @property
+    def rank(self) -> tuple[Any, ...]:
+        """The less the sooner: how it is done, whether it has its margin, then the rest of the
+        effort, and the margin."""
+        work = sorted((each.effort[0] for each in self.made), reverse=True)
+        return len(work), work, self.status != STATUSES[OK], self.effort, -self.margin
+
 
 class Trial(Evaluation):
     """Rows of changes, the first of them none."""
@@ -83,7 +96,8 @@ class Trial(Evaluation):
         super().__init__(Space(case, tuple(axes), frozenset()), asked, executor=executor)
         self.short: dict[str, Array] = {}  # scenario -> (rows,) see `shortfall`
         self.air: dict[str, Array] = {}  # likewise, drawn in [m3/s]
-        self.whole: Outcomes | None = None
+        self.wholes: dict[bool, Outcomes] = {}  # the case as it is where it fails, and elsewhere
+        self.failing: Sequence[str] = ()  # scenarios that are solved apart from the others
 
     def row(self, *some: ProposedChange) -> Array:
         """Changes as a row of the space."""
@@ -106,20 +120,32 @@ class Trial(Evaluation):
         return pairs, stand
 
     def _at_once(self, k: int) -> tuple[Outcomes, Assessment]:
-        """The case as it is in one scenario; all are solved together when one is asked for."""
-        if self.whole is None:
-            runs = [Run(scene.name) for scene in self.scenes]
-            self.whole = evaluate(self.space.case, runs, executor=self.executor)
+        """The case as it is in one scenario; those that fail, and the others, are solved together
+        when one is asked for."""
+        fails = (name := self.scenes[k].name) in self.failing
+        names = [each.name for each in self.scenes if (each.name in self.failing) == fails]
+        if fails not in self.wholes:
+            runs = [Run(each) for each in names]
+            self.wholes[fails] = evaluate(self.space.case, runs, executor=self.executor)
             self.solved += len(runs)
-        whole, here = self.whole, slice(k, k + 1)
+        whole, at = self.wholes[fails], names.index(name)
+        here = slice(at, at + 1)
         one = replace(whole, run=whole.run[here], member=whole.member[here],
                       batch=whole.batch[here], place=whole.place[here])  # fmt: skip
         self.reasons |= dict.fromkeys(words for words in one.status if words)
         return one, one.stand
 
-    def lacking(self, names: Sequence[str], row: int) -> float:
+    def lacking(self, names: Iterable[str], row: int) -> float:
         """How much is short in all in some scenarios."""
         return float(sum(np.nan_to_num(_at(self.short.get(name), row)) for name in names))
+
+    @property
+    def unknown(self) -> list[str]:
+        """What has a limit in the case as it is, and nowhere a value to hold against it."""
+        return list(dict.fromkeys(
+            item.subject for whole in self.wholes.values()
+            for item, codes in zip(whole.stand.limits, whole.stand.each, strict=True)
+            if ((codes == UNKNOWN) & whole.ok).any()))  # fmt: skip
 
     def least(self, row: int) -> int:
         """The worst status of a row in scenarios so far, index into STATUSES."""
@@ -169,6 +195,7 @@ def shortfall(stand: Assessment, tight: Array) -> Array:
         found += np.nan_to_num(np.maximum(-item.margin, 0.0) / scale)
         if item.limit in THERMAL:
             found += TIGHT_WEIGHS * np.nan_to_num(np.maximum(tight - item.margin, 0.0))
+    found += UNKNOWN_WEIGHS * (stand.each == UNKNOWN).sum(axis=0)
     for voids, weight in ((stand.voids, VOID_WEIGHS), (stand.dips, TIGHT_WEIGHS)):
         for void in voids:
             found += weight * void.runs
@@ -185,3 +212,30 @@ def _now(case: Enclosure, path: str) -> Any:
     if place.key == "speed" and np.isnan(value):  # it is given in rpm
         return units.write(case[f"{place.kind}.{place.name}.rotation"], q.SPEED)
     return value
+
+
+def watched(case: Enclosure) -> bool:
+    """Whether a case asks where its air comes in."""
+    return case.limits.intake_filter == "required" or bool(case.things["recirculation"])
+
+
+def astray(now: Solution | str, then: Solution | str, turned: bool) -> str:
+    """Why a state is none to propose; empty: nothing against it.
+
+    now : Solution or str
+        The case as it is; what it has already, where it is sound, is no reason. Text: it is not.
+    turned : bool
+        Whether a fan is turned round for it: then outlets and intakes that stay where they are
+        change their parts, which a given recirculation does not follow.
+    """
+    missing = RULES["filter-missing"]
+    if isinstance(then, str):
+        return ""
+    if any(missing(then)) and (isinstance(now, str) or not any(missing(now))):
+        return PAST_FILTER
+    loops = [loop for loop in then.case.things["recirculation"].values() if loop.fraction > 0]
+    outlets, intakes = {loop.from_ for loop in loops}, {loop.to for loop in loops}
+    back = any((is_outside(each.source) and each.path in outlets)
+               or (is_outside(each.target) and each.path in intakes)
+               for each in streams(then))  # fmt: skip
+    return TURNED if turned and back else ""

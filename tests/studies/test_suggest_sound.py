@@ -1,0 +1,254 @@
+"""What is proposed could be built, is true, and keeps the air where it should come in."""
+
+from __future__ import annotations
+
+import pytest
+
+import flownet
+from flownet.solving.solve import again
+from flownet.studies.suggesting.advice import advised
+from flownet.studies.suggesting.kinds import KINDS, candidates
+from tests.casefile.small import load
+from tests.studies.planted import MISPLACED
+
+FAN = """
+curve = { flow = "0 30 60 90 110 130 150 172 m3/h", rise = "84 70 58 52 46 36 21 0 Pa" }
+reference_density = "1.2 kg/m3"
+flow_area = "79 cm2"
+"""
+BOX = f"""
+title = "Box with one fan"
+[enclosure]
+size = "400 x 700 x 250 mm"
+[outside]
+temperature = "38 degC"
+[supply.low]
+voltage = "24 V"
+[supply.high]
+voltage = "48 V"
+[compartment.box]
+outline = "0 0 400 700 mm"
+air_limit = "50 degC"
+[vent.base]
+from = "outside"
+to = "box"
+area = "60 cm2"
+open_ratio = 0.6
+at = "200 0 mm"
+[fan.top]
+from = "box"
+to = "outside"
+type = "small"
+supply = "low"
+at = "200 700 mm"
+[recirculation.round]
+from = "fan.top"
+to = "vent.base"
+fraction = 0.0
+[part.load]
+in = "box"
+power = "520 W"
+resistance = "0.05 K/W"
+limit = "90 degC"
+[limits]
+margin = "2 K"
+scenarios = ["base"]
+[fan_type.small]
+supply = "24 V dc"
+frame = "119 x 38 mm"
+{FAN}
+[fan_type.strong]
+supply = "48 V dc"
+frame = "119 x 38 mm"
+{FAN.replace("84 70 58 52 46 36 21 0", "168 140 116 104 92 72 42 0")}
+[fan_type.bare]
+supply = "24 V dc"
+{FAN}
+"""
+OPPOSED = f"""
+title = "Push and pull, one the wrong way round"
+[outside]
+temperature = "40 degC"
+[compartment.low]
+[compartment.high]
+air_limit = "60 degC"
+[fan.push]
+from = "outside"
+to = "low"
+mounted = "reversed"
+type = "small"
+[filter.mat]
+on = "fan.push"
+area = "300 cm2"
+velocity_drop = {{ velocity = "0.5 1 2 m/s", drop = "13 29 70 Pa" }}
+[leak.door]
+from = "outside"
+to = "low"
+flow_at = ["6 m3/h", "10 Pa"]
+[opening.shelf]
+from = "low"
+to = "high"
+area = "150 cm2"
+[fan.pull]
+from = "high"
+to = "outside"
+type = "small"
+[part.drive]
+in = "high"
+power = "300 W"
+[limits]
+intake_filter = "required"
+scenarios = ["base"]
+[fan_type.small]
+{FAN}
+"""
+
+
+@pytest.fixture(scope="module", name="box")
+def loaded(tmp_path_factory):
+    return load(tmp_path_factory.mktemp("box"), BOX)
+
+
+@pytest.fixture(scope="module", name="opposed")
+def reversed_(tmp_path_factory):
+    return load(tmp_path_factory.mktemp("opposed"), OPPOSED)
+
+
+def only(*kinds):
+    return [kind for kind in KINDS if kind not in kinds]
+
+
+def test_no_proposal_draws_all_air_in_past_a_required_filter(opposed):
+    """Either fan may be turned to end the fight; the wrong one lets all air in through its own
+    hole, which the flows themselves show."""
+    found = flownet.suggest(opposed, deep=1)
+    assert "fan.push and another fan blowing against each other" in found.verdicts()[1]
+    assert {"fan.push.mounted": "forward"} in [each.changes for each in found.proposals]
+    assert found.counts.unfiltered == 1
+    wrong = again(opposed, {"fan.pull.mounted": "reversed"})
+    assert wrong.volume_flow("fan.pull") < 0 < -wrong.volume_flow("fan.push")
+    for each in found.proposals:
+        then = again(opposed, each.changes)
+        assert then.volume_flow("fan.push") > then.volume_flow("leak.door")
+        assert then.volume_flow("fan.pull") >= 0
+
+
+def test_advice_while_fans_fight_is_to_turn_the_right_one(opposed):
+    found = advised(again(opposed))
+    assert {each.finding.rule for each in found} >= {"limit-air", "fans-opposed"}
+    for each in found:
+        if each.helps and not each.void:
+            assert each.changes == {"fan.push.mounted": "forward"}, each.words()
+        if each.finding.rule.startswith("limit-"):
+            assert each.helps
+
+
+def test_a_fan_is_not_turned_to_be_rid_of_a_recirculation(box):
+    """The gain is that of the fraction, which no longer acts: outlet and intake stay as near."""
+    near = box.with_changes({"recirculation.round.fraction": 0.3, "vent.base.area": "120 cm2"})
+    found = flownet.suggest(near, deep=1)
+    assert not found.holds
+    assert found.counts.turned == 1
+    assert not [each for each in found.proposals if "fan.top.mounted" in each.changes]
+    apart = flownet.suggest(near.with_changes({"recirculation.round.fraction": 0.0}), deep=1)
+    assert apart.holds
+
+
+def test_a_hole_is_no_larger_than_its_face_nor_a_grille_all_hole(box):
+    """The floor is 400 x 250 mm = 1000 cm2; the front, 400 x 700 mm, 2800 cm2."""
+    for at, face in (("200 0 mm", 0.1), ("200 350 mm", 0.28), ("0 350 mm", 0.175), (None, 9.0)):
+        wide = box.with_changes({"vent.base.area": "900 cm2", "vent.base.at": at})
+        areas = [each.changes["vent.base.area"] for each in candidates(wide, ["base"])
+                 if each.kind == "area"]  # fmt: skip
+        assert max(areas) == pytest.approx(min(0.18, face))
+    shares = [each.changes["vent.base.open_ratio"] for each in candidates(box, ["base"])
+              if each.kind == "open_ratio"]  # fmt: skip
+    assert shares == [0.75, 0.8]
+
+
+def test_fans_are_tried_only_on_supplies_that_feed_them(box):
+    some = candidates(box, ["base"], without=only("supply", "fan_type"))
+    assert [(each.words, each.changes) for each in some] == [
+        ("fan.top: bare, if its frame fits", {"fan.top.type": "bare"}),
+        ("fan.top: strong on supply.high",
+         {"fan.top.type": "strong", "fan.top.supply": "high"}),
+    ]  # fmt: skip
+    strong = box.with_changes({"fan.top.type": "strong"})
+    (back,) = candidates(strong, ["base"], without=only("supply"))
+    assert back.changes == {"fan.top.supply": "high"}
+
+
+def test_of_sizes_the_smallest_that_has_its_margin_is_proposed(box):
+    """Each size solved by itself: -0.6, 0.2 and 1.1 K."""
+    margins = {factor: again(box, {"vent.base.area": 0.006 * factor}).totals.worst_margin
+               for factor in (1.25, 1.5, 2.0)}  # fmt: skip
+    for asked in (1.0, 2.0):
+        case = box.with_changes({"limits.margin": f"{asked} K"})
+        (one,) = (found := flownet.suggest(case, without=only("area"))).proposals
+        full = [factor for factor, margin in margins.items() if margin >= asked]
+        held = [factor for factor, margin in margins.items() if margin >= 0]
+        assert one.changes == {"vent.base.area": pytest.approx(0.006 * min(full or held))}
+        assert (", tight)" in found.verdict) == (not full)
+    assert full != held != []
+
+
+def test_a_limit_without_a_value_is_said_first(box):
+    bare = box.with_changes({"limits.fan_life_hours": 60000, "vent.base.area": "200 cm2"})
+    found = flownet.suggest(bare, without=only("area", "turn"))
+    assert found.verdict == (
+        "nothing can be said to hold: fan.top has a limit, and no value to hold against it"
+    )
+    assert found.to_dict()["as_it_is"]["unknown"] == ["fan.top"]
+    with_life = bare.with_changes(
+        {"fan_type.small.life": {"hours": 90000, "at": "40 degC", "kind": "L10"}}
+    )
+    assert flownet.suggest(with_life, deep=1).unknown == ()
+
+
+def test_what_the_scenario_sets_is_said_and_is_not_close(tmp_path):
+    text = BOX.replace('["base"]', '["hot"]') + '\n[scenario.hot]\nvent.base.area = "60 cm2"\n'
+    found = flownet.suggest(load(tmp_path, text), without=only("area"))
+    assert found.closest == ()
+    assert "; the closest" not in found.verdict
+    assert "hot sets it anew" in found._repr_html_()
+
+
+def test_closest_is_what_leaves_least_short(box):
+    hopeless = box.with_changes({"compartment.box.air_limit": "39 degC"})
+    found = flownet.suggest(hopeless, deep=1)
+    assert not found.proposals
+    margins = [each.margin for each in found.closest]
+    assert margins == sorted(margins, reverse=True)
+    assert margins[0] == pytest.approx(max(
+        each.margin for each in found.tried if each.status == "over"), abs=1e-9)  # fmt: skip
+    assert min(margins) > found.base.margin
+
+
+def test_pasted_blocks_load_though_a_part_is_moved(tmp_path):
+    case = load(tmp_path, MISPLACED)
+    found = flownet.suggest(case, scenarios=["fan.left-out"], deep=1)
+    assert "part.heater.in" in {path for each in found.proposals for path in each.edits}
+    blocks = [(head, line) for head, lines in found.blocks() for line in lines]
+    assert ("# in the table [part.heater] that is there", '# "in" = "high"') in blocks
+    pasted = "\n".join("\n".join(["", head, *lines]) for head, lines in found.blocks())
+    assert load(tmp_path, MISPLACED + pasted).variants.keys() == found.variants.keys()
+
+
+def test_a_filter_that_is_kept_is_not_changed_earlier_either(tmp_path):
+    text = OPPOSED.replace('["base"]', '["dirty"]') + "\n[scenario.dirty]\nfilter.mat.fouling = 3.0"
+    case = load(tmp_path, text)
+    assert [each.kind for each in candidates(case, ["dirty"]) if each.kind == "service"]
+    kept = candidates(case, ["dirty"], keep=["filter.*"])
+    assert not [each for each in kept if "filter.mat" in each.things]
+
+
+def test_a_filter_is_changed_earlier_though_the_scenario_is_relative_or_like_another(tmp_path):
+    """3 times the clean drop in either case; half the way back to 1 is 2."""
+    written = '"filter.*.fouling" = "* 3"', "filter.mat.fouling = 3.0"
+    for number, line in enumerate(written):
+        text = OPPOSED.replace('["base"]', '["worst"]') + f"\n[scenario.dirty]\n{line}\n"
+        (tmp_path / str(number)).mkdir()
+        case = load(tmp_path / str(number), text + '[scenario.worst]\nlike = "dirty"\n')
+        (one,) = [each for each in candidates(case, ["worst"]) if each.kind == "service"]
+        assert list(one.edits.values()) == [2.0]
+        assert one.case.under("worst").things["filter"]["mat"].fouling == 2.0
