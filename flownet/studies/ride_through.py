@@ -16,8 +16,8 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import listed
 from flownet.solving.attempt import changed
 from flownet.studies.outcome import PairOutcome
-from flownet.studies.timeline import Happening
-from flownet.studies.transient import STARTS, march
+from flownet.studies.timeline import STARTS, Happening
+from flownet.studies.transient import march
 
 LONGEST_RIDE = 3600.0  # s that are looked at: our own choice
 
