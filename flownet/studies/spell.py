@@ -185,7 +185,7 @@ class Plan(NamedTuple):
 
 def course(
     case: Enclosure, plan: Plan, first: Solution | None, spells: Sequence[Spell],
-    told: Sequence[Event],
+    told: Sequence[Event], more: tuple[str, ...],
 ) -> Transient:  # fmt: skip
     """All stretches as one result."""
     times = np.concatenate([spell.times for spell in spells])
@@ -197,7 +197,7 @@ def course(
         events=tuple(told), crossings=tuple(sorted(crossings, key=lambda each: each.time)),
         highest=_highest(times, courses, limits), start=first or spells[0].batch.select(0),
         end=dataclasses.replace(last.batch.select(len(last.times) - 1), case=last.stage.at_end),
-        limits=limits, void=_void(case, spells), notes=tuple(_notes(case, spells[0])),
+        limits=limits, void=_void(case, spells), notes=(*more, *_notes(case, spells[0])),
         turns=tuple(chain.from_iterable(_turns(spell, largest) for spell in spells)),
     )  # fmt: skip
 

@@ -209,6 +209,19 @@ def curves(case: Enclosure, given: Mapping[str, Any]) -> tuple[Moving, ...]:
     return tuple(found.values())
 
 
+def asides(
+    case: Enclosure, events: Sequence[Happening], given: Sequence[Moving], until: float
+) -> Iterator[str]:
+    """What holds whatever the scenario says, and what is left out."""
+    courses = [f"{each.path} {_value(case, each.path, each.values.min())} to "
+               f"{_value(case, each.path, each.values.max())}" for each in given]  # fmt: skip
+    if courses:
+        yield f"follows its course, whatever the scenario says of it: {listed(courses, 4)}"
+    late = [words for event in events if event.after > until for words in _told(case, event)]
+    if late:
+        yield f"comes after the end and is left out: {listed(late, 4)}"
+
+
 def _number(case: Enclosure, path: str) -> None:
     if not isinstance(case.place(path).role, Number):
         raise CaseError(f"{path}: is no number and cannot change gradually")

@@ -32,6 +32,7 @@ from flownet.studies.timeline import (
     STATE_WORDS,
     Happening,
     Moving,
+    asides,
     curves,
     happenings,
     read_inputs,
@@ -80,7 +81,7 @@ def transient(
     name = events if isinstance(events, str) else None
     plan: Mapping[str, Any] = timeline(case, name) if name is not None else {}
     made = changed(case, scenario or plan.get("scenario", "base"), variant, changes)
-    given = plan.get("inputs_csv") if inputs is None else inputs
+    given = (plan.get("inputs_csv") or None) if inputs is None else inputs
     own = read_inputs(made, given) if isinstance(given, (str, Path)) else given or {}
     begin, end = _ends(plan, start, until, own)
     if isinstance(events, str):
@@ -146,7 +147,8 @@ def march(
                 now = spells[-1].run(now)
                 begin = spells[-1].end
                 told += switched(spells)
-    return course(case, Plan(name, until, start != STARTS[0]), first, spells, told)
+    more = tuple(asides(case, events, given, until))
+    return course(case, Plan(name, until, start != STARTS[0]), first, spells, told, more)
 
 
 def switched(spells: Sequence[Spell]) -> Iterator[Event]:

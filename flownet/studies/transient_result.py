@@ -280,7 +280,7 @@ class Transient(Result):
             Column("at", [duration(self.times[row]) for row in rows], right=True),
             Column("limit", [float(i.bound[r]) for i, r in zip(some, rows, strict=True)],
                    [item.quantity for item in some], form="bound"),
-            Column("left", margins, [item.margin_quantity for item in some], form="+"),
+            Column("margin", margins, [item.margin_quantity for item in some], form="+"),
             Column("reached", when, right=True),
         ))  # fmt: skip
 

@@ -196,7 +196,7 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
-    assert any("choke" in note for note in stopped.notes)
+    assert "parts without heat_capacity or mass, which follow at once: rectifier" in stopped.notes
     made = stopped.to_dict()
     assert made["timelines"][0]["times_s"] == made["times_s"] == t.tolist()
     assert made["crossings"][0]["time_s"] == first.time
@@ -205,6 +205,10 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     table = stopped.rows()
     assert [row["time_s"] for row in table] == t.tolist()
     json.dumps(made, allow_nan=False)
+    short = transient(stopped.case, "fan-stop", until="5 min", scenario="base")
+    assert short.notes[0].startswith(
+        "comes after the end and is left out: part.rectifier.load goes"
+    )
 
 
 def test_start_and_end_are_steady_states(stopped):
@@ -314,6 +318,10 @@ def test_a_timeline_may_name_the_day_it_follows(tmp_path):
     assert (found.until, found.courses["outside.temperature"][-1]) == (7200.0, 305.15)
     save_case(case, tmp_path / "again.toml")
     assert load_case(tmp_path / "again.toml").studies["timeline"] == case.studies["timeline"]
+    note = "follows its course, whatever the scenario says of it: outside.temperature 20 degC to 32"
+    assert found.notes[0].startswith(note)
+    early = transient(case, "day", until="1 h")
+    assert early.until == 3600.0
     again = transient(case, inputs=day)
     assert again.courses[AIR] == pytest.approx(found.courses[AIR])
     for rows_, words in (
@@ -333,6 +341,7 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("until: must be given", {}), ("until: must be above 0 s", {"until": 0.0}),
         ("start: must be", {"until": 9.0, "start": "warm"}),
         ("timeline.x: no such timeline", {"events": "x"}),
+        ("events.0: a time and what is set then is wanted", {"until": 9.0, "events": ["stop"]}),
         ("events.0.after", {"until": 9.0, "events": [{"after": "5 kg", "set": {"a": 1}}]}),
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
         ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
@@ -366,3 +375,5 @@ def test_how_long_an_outage_is_ridden_through(tmp_path):
     assert 1.0 < light.time < heavy.time < 3600.0
     assert "shortest ride through an outage: heavy" in found.verdicts()[-1]
     assert [row["variant"] for row in found.to_dict()["ride_through"]] == [None, "heavy"]
+    none = compare(case, scenarios=["base"], ride_through=True)
+    assert "no scenario here is an outage to ride through" in none.verdicts()[-1]
