@@ -5,7 +5,7 @@
 - `sweep`: name -> {path: values, or {"low", "high"} for a range without a count}
 - `tolerance`: path -> {"within", "relative", "shape", "together"}
 - `choice`: name -> {"best": words, "vary": {path: values, {"low", "high"} or "any"}}
-- `timeline`: name -> {"scenario", "start", "until", "events": ({"after", "over", "set"}, ...)}
+- `timeline`: name -> {"scenario", "start", "until", "inputs_csv", "events": (...)}
 - `remarks`: table (`scenario.hot`) -> its tag, note and data
 """
 
@@ -15,6 +15,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -35,10 +36,9 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
 from flownet.studies.choice.order import RANKING
+from flownet.studies.timeline import EVENT_KEYS, STARTS, read_inputs
 
-TIMELINE_STARTS = ("steady", "cold")
-TIMELINE = ("scenario", "start", "until", "events")
-EVENT = ("after", "over", "set")
+TIMELINE = ("scenario", "start", "until", "events", "inputs_csv")
 EVENTS = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
 Raw = Mapping[str, Any]  # as it is written
 
@@ -48,7 +48,7 @@ def read_studies(case: Enclosure, made: Document) -> Enclosure:
 
     Faults are added to those of the document, each after its file and table.
     """
-    reading = _Reading(case)
+    reading = _Reading(case, made.folder)
     named = {kind: reading.changes(kind, made, sound=not made.faults) for kind in CHANGES}
     case = dataclasses.replace(case, scenarios=named["scenario"], variants=named["variant"])
     reading.case = case
@@ -68,8 +68,8 @@ def read_studies(case: Enclosure, made: Document) -> Enclosure:
 class _Reading:
     """Reads tables of changes and studies; faults are noted, each after its table."""
 
-    def __init__(self, case: Enclosure) -> None:
-        self.case = case
+    def __init__(self, case: Enclosure, folder: Path) -> None:
+        self.case, self.folder = case, folder
         self.faults: list[str] = []
         self.remarks: dict[str, Raw] = {}
 
@@ -180,7 +180,7 @@ class _Reading:
     def timeline(self, where: str, table: Raw) -> Raw:
         """What happens when, in a scenario."""
         self.unknown(where, table, TIMELINE)
-        scenario, start = table.get("scenario", "base"), table.get("start", TIMELINE_STARTS[0])
+        scenario, start = table.get("scenario", "base"), table.get("start", STARTS[0])
         place = f"{where}.scenario"
         if not isinstance(scenario, str):
             self.fault(place, f"takes the name of a scenario (got {brief(scenario)})")
@@ -188,22 +188,36 @@ class _Reading:
             self.check_scenario(place, scenario)
             if len(expand(self.case, scenario)) > 1:
                 self.fault(place, f'"{scenario}" stands for several; a timeline has one')
-        if start not in TIMELINE_STARTS:
+        if start not in STARTS:
             self.fault(f"{where}.start", f'must be one of "steady", "cold" (got {brief(start)})')
-        if "until" not in table:
+        file, until = self.inputs(f"{where}.inputs_csv", table.get("inputs_csv", ""))
+        if "until" not in table and not file:
             self.fault(f"{where}.until", 'must be given; when the time ends, such as "30 min"')
-        until = self.time(where, "until", table["until"]) if "until" in table else math.nan
+        until = self.time(where, "until", table["until"]) if "until" in table else until
         events = table.get("events", ())
         if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
             self.fault(f"{where}.events", f"takes a list, {EVENTS}")
             events = ()
         made = tuple(self.event(f"{where}.events.{i}", e, until) for i, e in enumerate(events))
-        found = {"scenario": scenario, "start": start, "until": until, "events": made}
+        found = {"scenario": scenario, "start": start, "until": until, "events": made,
+                 "inputs_csv": file}  # fmt: skip
         return MappingProxyType(found)
+
+    def inputs(self, where: str, name: Any) -> tuple[str, float]:
+        """A file of courses beside the case, read to find its faults, and its last time [s]."""
+        if not isinstance(name, str):
+            self.fault(where, f'takes the name of a file, such as "day.csv" (got {brief(name)})')
+        elif name:
+            file = str((self.folder / name).absolute())
+            with self.at(where, ": "):
+                read = read_inputs(self.case, file)
+                return file, max((times[-1] for times, _ in read.values()), default=math.nan)
+            return file, math.nan
+        return "", math.nan
 
     def event(self, where: str, event: Raw, until: float) -> Raw:
         """Changes at a time."""
-        self.unknown(where, event, EVENT)
+        self.unknown(where, event, EVENT_KEYS)
         if "after" not in event:
             self.fault(f"{where}.after", 'must be given; when it happens, such as "60 s"')
         after = self.time(where, "after", event.get("after", "0 s"))

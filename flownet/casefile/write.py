@@ -228,6 +228,8 @@ def _timeline(case: Enclosure, timeline: Mapping[str, Any]) -> Iterator[str]:
     yield f"scenario = {plain(timeline['scenario'])}"
     yield f"start = {plain(timeline['start'])}"
     yield f"until = {plain(number(q.TIME, timeline['until']))}"
+    if timeline["inputs_csv"]:
+        yield f"inputs_csv = {plain(timeline['inputs_csv'])}"
     yield "events = ["
     for event in timeline["events"]:
         times = {key: number(q.TIME, event[key]) for key in ("after", "over")}

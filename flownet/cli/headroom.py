@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 import click
 
-from flownet.cli import complete, faults, options, reading, solving
+from flownet.cli import complete, faults, options, solving
 from flownet.cli.request import Request, command_of
 from flownet.pages.caption import Caption
 from flownet.pages.page import Unsolved
 from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.pages.solution import unsolved_sheet
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.text_file import written_value
 from flownet.studies.headroom import searched, tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_subject import span, subject
@@ -54,7 +55,7 @@ def command(asked: Request, key: str, upto: str | None) -> int:
         def search(scenario: str) -> Headroom:
             made = asked.made(scenario)
             moved = subject(made, key)
-            end = None if upto is None else reading.value(upto)  # read as in a case file
+            end = None if upto is None else written_value(upto)  # read as in a case file
             return searched(made, moved, span(moved, made, end, file=True), *work)
 
         outcomes = list(solving.each(asked.enclosure, asked.names, asked.design, search))

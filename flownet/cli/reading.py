@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -20,6 +19,7 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.scenarios import expand, scenario_changes
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
+from flownet.schema.text_file import written_value
 
 
 def find(text: str) -> Path:
@@ -112,22 +112,6 @@ def changes(case: Enclosure, settings: Sequence[KeyValue]) -> dict[str, Any]:
 
 def _value(setting: KeyValue) -> Any:
     try:
-        return value(setting.value)
+        return written_value(setting.value)
     except CaseError as error:
         raise error.at(setting.key) from None
-
-
-def value(text: str) -> Any:
-    """A value as a case file has it; quotes around plain words may be left out."""
-    try:
-        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
-    except tomllib.TOMLDecodeError:
-        if text[0] in "[{\"'":
-            raise CaseError(
-                f"{text}: not a value as a case file has it; check its quotes"
-            ) from None
-        return text
-    except (RecursionError, ValueError) as error:  # nested or numbers beyond all sense
-        deep = isinstance(error, RecursionError)
-        what = "lists or tables are nested too deep" if deep else "a number has too many digits"
-        raise CaseError(f"{what} (got {text:.20}...)") from None

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from flownet.cli import complete, faults, options, reading
+from flownet.cli import complete, faults, options
 from flownet.cli.request import Request, command_of
-from flownet.enclosure.changes import converted
-from flownet.enclosure.enclosure import Enclosure
 from flownet.pages.caption import Caption
 from flownet.pages.sheet import Sheet
-from flownet.schema.errors import CaseError, placed
-from flownet.studies.timeline import seconds
-from flownet.studies.transient import STARTS, transient
+from flownet.schema.errors import placed
+from flownet.studies.timeline import FORM, STARTS, event_of, seconds
+from flownet.studies.transient import transient
 from flownet.studies.transient_result import Transient
-
-EVENT = re.compile(r"\s*(?P<after>[^:]+?)(?:\s+over\s+(?P<over>[^:]+?))?\s*:\s*(?P<set>.+)", re.S)
-FORM = '"60 s: fan.left.state=stopped"'
 
 event = click.option(
     "--event", "events", multiple=True, metavar="EVENT",
@@ -30,7 +24,8 @@ event = click.option(
 )  # fmt: skip
 until = options.once(
     "--until", what="time", metavar="TIME",
-    help='When it ends, such as --until "30 min". Default: as the timeline says.',
+    help='When it ends, such as --until "30 min". Default: as the timeline says, or where --inputs '
+    "ends.",
 )  # fmt: skip
 start = options.once(
     "--start", what="start", type=click.Choice(STARTS),
@@ -76,9 +71,12 @@ def command(
     known = list(asked.enclosure.studies.get("timeline", {}))
     plans: list[Any] = [name] if name else [] if events or own else known
     if not plans:
-        if end is None:
+        if end is None and inputs is None:
             raise click.UsageError('--until: must be given, such as --until "30 min"')
-        plans = [[_event(asked.enclosure, text) for text in events]]
+        with placed("--event"):
+            for text in events:
+                event_of(asked.enclosure, text)
+        plans = [events]
     found = [
         transient(asked.enclosure, plan, until=end, scenario=asked.scenario, variant=asked.design,
                   changes=asked.changes or None, start=start, inputs=inputs) for plan in plans
@@ -86,21 +84,6 @@ def command(
     asked.deliver(found[0].sheet if len(found) == 1 else _several(asked, found))
     failed = any(item.first is not None or item.over or not item.limits for item in found)
     return faults.STRICT if asked.strict and failed else faults.DONE
-
-
-def _event(case: Enclosure, text: str) -> dict[str, Any]:
-    """`60 s: fan.left.state=stopped` as a case file has it, times in s."""
-    found = EVENT.fullmatch(text)
-    pairs = [tuple(word.strip() for word in pair.partition("=")[::2])
-             for pair in found["set"].split(";")] if found else []  # fmt: skip
-    if found is None or not all(key and value for key, value in pairs):
-        raise CaseError(f"--event: a time and what is set then is wanted, such as {FORM} "
-                        f"(got {text!r:.60})")  # fmt: skip
-    with placed("--event"):
-        times = {key: seconds(found[key], key, file=True) for key in ("after", "over")
-                 if found[key] is not None}  # fmt: skip
-        return times | {"set": {key: converted(case, key, reading.value(value), file=True)
-                                for key, value in pairs}}  # fmt: skip
 
 
 def _several(asked: Request, found: Sequence[Transient]) -> Sheet:

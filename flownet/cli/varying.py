@@ -7,13 +7,14 @@ from typing import Any
 
 import click
 
-from flownet.cli import complete, reading
+from flownet.cli import complete
 from flownet.cli.options import pairs
 from flownet.cli.settings import KeyValue
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.ranges import alternatives
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, did_you_mean, nearest
+from flownet.schema.text_file import written_value
 
 option = click.option(
     "--vary", "ranges", multiple=True, metavar="KEY=RANGE",
@@ -36,7 +37,7 @@ def varied(case: Enclosure, name: str | None, ranges: Sequence[KeyValue]) -> dic
             )
         given.add(path)
         try:
-            raw = reading.value(text)
+            raw = written_value(text)
             found[path] = alternatives(case, path, raw)
         except CaseError as error:
             faults += [f"--vary {fault}" for fault in error.faults]

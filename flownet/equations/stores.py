@@ -276,6 +276,19 @@ class Stores:
         return found
 
 
+class Moment(NamedTuple):
+    """All that is known at some times; variants are the times."""
+
+    stores: Stores
+    now: Warmth
+    model: Model
+    state: State
+
+    @property
+    def here(self) -> BranchState:
+        return branches(self.model, self.state)
+
+
 def _of_parts(inputs: Inputs) -> Array:
     """(parts, variants) J/K; 0 where nothing is given."""
     if not (c := inputs.columns["part"]):

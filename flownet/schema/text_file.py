@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import codecs
 import csv
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from flownet.schema.errors import CaseError
 
@@ -92,3 +93,19 @@ def _encoding(content: bytes, error: UnicodeDecodeError) -> str:
 def reason(error: Exception) -> str:
     """Why the system does not give a file, in words."""
     return (getattr(error, "strerror", None) or str(error)).lower()
+
+
+def written_value(text: str) -> Any:
+    """A value as a case file has it; quotes around plain words may be left out."""
+    try:
+        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
+    except tomllib.TOMLDecodeError:
+        if text[0] in "[{\"'":
+            raise CaseError(
+                f"{text}: not a value as a case file has it; check its quotes"
+            ) from None
+        return text
+    except (RecursionError, ValueError) as error:  # nested or numbers beyond all sense
+        deep = isinstance(error, RecursionError)
+        what = "lists or tables are nested too deep" if deep else "a number has too many digits"
+        raise CaseError(f"{what} (got {text:.20}...)") from None

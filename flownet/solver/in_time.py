@@ -19,10 +19,9 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.equations.assemble import assemble
-from flownet.equations.branch import BranchState, branches
 from flownet.equations.residual import residual
 from flownet.equations.state import Model, State
-from flownet.equations.stores import AIR_LAG, Stores, Warmth
+from flownet.equations.stores import AIR_LAG, Moment, Stores, Warmth
 from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.solver import newton, speeds
@@ -30,15 +29,14 @@ from flownet.solver import tolerances as tol
 from flownet.solver.coupled import Coupled, settled
 from flownet.solver.dividing import structure_of
 from flownet.solver.jacobian import Pattern, Since, System
+from flownet.solver.switching import Following
 from flownet.solver.tolerances import flow_scale, largest
-
-FAN_LAG = 1.0  # s in which a fan feels a temperature that it follows: our own choice
-
 
 TO_AND_FRO = (
     "no course found after {:.4g} s: flows turn to and fro, or end without others that the air "
     "could come to; open the smallest branch, or give what stands there a heat_capacity"
 )
+SWITCH_TIME = 1e-6  # s, within which a switch is located
 
 
 class LostError(Exception):
@@ -47,19 +45,6 @@ class LostError(Exception):
     def __init__(self, time: float) -> None:
         super().__init__(time)
         self.time = time
-
-
-class Moment(NamedTuple):
-    """All that is known at some times; variants are the times."""
-
-    stores: Stores
-    now: Warmth
-    model: Model
-    state: State
-
-    @property
-    def here(self) -> BranchState:
-        return branches(self.model, self.state)
 
 
 class Leg(NamedTuple):
@@ -81,7 +66,7 @@ class FlowTurn(NamedTuple):
 
 @dataclass(eq=False)
 class Stretch:
-    """The equations between two events."""
+    """The equations between two events; it ends early where a fan switches."""
 
     at: Callable[[Array], Inputs]  # times (k,) -> inputs of k variants, things by name
     fixed: bool  # whether inputs are the same at all times
@@ -91,7 +76,7 @@ class Stretch:
     def __post_init__(self) -> None:
         first = self.at(np.zeros(1))
         self.structure, self.first = structure_of(first), first
-        self.pattern, self.follow = Pattern(self.structure), speeds.controls(first)
+        self.pattern, self.follow = Pattern(self.structure), Following.of(first)
         self.steady_model = assemble(first, self.structure)
         self._stores = Stores.of(first, self.steady_model)
         self._system: System | None = None
@@ -128,44 +113,36 @@ class Stretch:
 
     def stores(self, times: Array, felt: Array) -> Stores:
         """The model at some times, and what in it stores heat."""
-        ratios = None if self.follow is None else self.speed(felt)
+        ratios = None if self.follow is None else self.follow.speed(felt)
         if self.fixed and ratios is None:
             return self._stores
         key = times.tobytes() * (not self.fixed) + (b"" if ratios is None else ratios.tobytes())
         if self._made[0] != key:
             inputs = self.at(times)
-            if self.follow is not None:
-                inputs = speeds.placed(inputs, self.follow.active, self.speed(felt))
+            if self.follow is not None and ratios is not None:
+                inputs = speeds.placed(inputs, self.follow.follow.active, ratios)
             self._made = key, Stores.of(inputs, assemble(inputs, self.structure))
         return self._made[1]
 
-    def speed(self, felt: Array) -> Array:
-        """(fans, times) speed ratios at the temperatures that fans go by."""
-        assert self.follow is not None
-        own = np.arange(len(felt))[:, None]
-        return self.follow._replace(sensor=own).held(felt)
+    # --- fans that switch ------------------------------------------------------------------------
 
-    def _feels(self, moment: Moment, felt: Array) -> Array:
-        """(fans, times) K/s: a fan follows what is warmer at once, and what is cooler once it is so
-        by the hysteresis."""
-        if self.follow is None:
-            return felt
-        stores, now, model, state = moment
-        warm = speeds.readings(
-            stores.inputs, model, state, self.follow.sensed,
-            lambda: stores.parts(now, state, moment.here).temperature,
-        )  # fmt: skip
-        own = self.follow.own(warm)
-        wide = self.first.columns["fan"]["speed_control.hysteresis"]
-        gap = np.where(np.isnan(wide), 0.0, wide)
-        up, down = own - felt, own + gap - felt
-        drive = np.where(up.real > 0, up, np.where(down.real < 0, down, 0.0))
-        return np.where(self.follow.active, drive, 0.0) / FAN_LAG
+    def _due(self, moment: Moment) -> Array:
+        return np.zeros((0, 1), int) if self.follow is None else self.follow.due(moment)
+
+    def _switched(self, leg: Leg) -> Leg:
+        """A step up to where the first fan switches in it."""
+        low, high = leg.start, leg.end
+        while high - low > SWITCH_TIME:
+            middle = (low + high) / 2
+            y = leg.dense(np.array([middle]))[:, 0]
+            low, high = (low, middle) if self._due(self.moment(middle, y)).any() else (middle, high)
+        return leg._replace(end=float(high))
 
     # --- flows at given temperatures -------------------------------------------------------------
 
     def warmed(self, now: Warmth, model: Model, guess: State) -> State:
-        """A state at the temperatures of now."""
+        """A state at the temperatures of now; nothing flows through what is closed now."""
+        guess = guess._replace(mass_flow=np.where(model.open, guess.mass_flow, 0.0))
         mixes = model.unknown_temperatures(guess)[self.structure.inside :]
         return model.warmed(guess, np.concatenate([now.air, mixes]))
 
@@ -215,7 +192,7 @@ class Stretch:
     def _rates(self, moment: Moment, y: Array) -> Array:
         _, felt = self.split(y)
         rates = moment.stores.rates(moment.now, moment.state, moment.here)
-        return self.unknowns(rates, self._feels(moment, felt))
+        return self.unknowns(rates, felt if self.follow is None else self.follow.rate(moment, felt))
 
     def slopes(self, time: float, y: Array) -> Array:
         """(unknowns, unknowns) of the rates, exact."""
@@ -245,6 +222,7 @@ class Stretch:
         stores, step = self.stores(np.array([time]), felt), tol.FIRST
         model = stores.model(now)
         state = self.warmed(now, model, begin)
+        still = tol.STILL_AIR * flow_scale(begin.mass_flow)[0]
         for _ in range(tol.AIR_STEPS):
             held = _since(model, state)
             since = held._replace(air_rate=np.full(1, tol.INERTANCE / step))
@@ -253,7 +231,7 @@ class Stretch:
                 step *= tol.AIR_SHORTER
                 continue
             change = largest(found.state.mass_flow - state.mass_flow)
-            moved = float(change[0] / flow_scale(found.state.mass_flow)[0])
+            moved = float(change[0] / max(flow_scale(found.state.mass_flow)[0], still))
             state = self.warmed(now, model, found.state)
             if step > tol.LONG and moved < tol.PATH_FLOW:
                 break
@@ -263,22 +241,26 @@ class Stretch:
 
     def begun(self, time: float, now: Warmth, felt: Array, begin: State) -> Array:
         """(unknowns,) with flows that follow from those before, and with what parts give to air
-        just then."""
+        just then; fans that are past a jump by then have switched."""
+        felt = felt if self.follow is None else self.follow.begun(felt)
         for _ in range(tol.BEGINNINGS):
             y = self.unknowns(now, felt)[:, 0]
             self.last = begin = self.marched(time, y, begin)
             at = self.moment(time, y)
             rates = at.stores.rates(now, at.state, at.here)
             given = now.given + rates.given * AIR_LAG
-            if np.all(abs(given - now.given) <= tol.TIME_ERROR):
+            due = self._due(at)
+            if np.all(abs(given - now.given) <= tol.TIME_ERROR) and not due.any():
                 break
+            felt = felt if self.follow is None else self.follow.switched(time, due, felt)
             now = now._replace(given=given)
         return y
 
     # --- in time ---------------------------------------------------------------------------------
 
     def run(self, begin: float, end: float, y: Array) -> tuple[list[Leg], Array]:
-        """Steps from one time to the other, and the unknowns at the end; `last` is set."""
+        """Steps from one time to the other, or to the first switch, and the unknowns there; `last`
+        is set."""
         legs: list[Leg] = []
         time, longest, bound = begin, self.longest, end
         while time < end:
@@ -287,11 +269,14 @@ class Stretch:
                 while solver.status == "running":
                     solver.step()
                     assert self.last is not None
-                    legs.append(Leg(time, solver.t, solver.dense_output(), self.last))
-                    time, y = solver.t, solver.y
+                    leg = Leg(time, solver.t, solver.dense_output(), self.last)
+                    at = self.moment(solver.t, solver.y)
+                    if self._due(at).any():
+                        return self._ended([*legs, self._switched(leg)])
+                    legs.append(leg)
+                    time, y, self.last = solver.t, solver.y, at.state
                     if len(legs) > tol.MOST_LEGS:
                         raise NoSolution(TO_AND_FRO.format(time))
-                    self.last = self.moment(time, y).state
                 longest, bound = self.longest, end
             except LostError as lost:
                 ahead = lost.time - time
@@ -302,6 +287,19 @@ class Stretch:
                 time, y = legs[-1].end, legs[-1].dense(np.array([legs[-1].end]))[:, 0]
                 longest, bound = self.longest, end
         return legs, y
+
+    def _ended(self, legs: list[Leg]) -> tuple[list[Leg], Array]:
+        """The same, once the fans have switched that do so at its end."""
+        time = legs[-1].end
+        y = legs[-1].dense(np.array([time]))[:, 0]
+        at = self.moment(time, y)
+        self.last = at.state
+        now, felt = self.split(y[:, None])
+        assert self.follow is not None
+        zone = self.follow.zone
+        felt = self.follow.switched(time, self._due(at), felt)
+        self.follow.zone = zone  # that of the stretch, for what is read out of it
+        return legs, self.unknowns(now, felt)[:, 0]
 
     def _solver(self, time: float, y: Array, end: float, longest: float) -> Any:
         from scipy.integrate import BDF  # noqa: PLC0415 - only where time passes

@@ -88,6 +88,7 @@ TIME_ERROR, TIME_SHARE = 1e-5, 1e-12  # K, W: of a step of the integrator; of th
 HELD_FAST = 1e15  # W/K that hold a temperature where it is
 CHORDS, CHORD_LEADS, CHORD_STILL = 12, 0.3, 1e-8  # rounds; of the step before; of the largest flow
 BEGINNINGS = 20  # rounds in which a beginning is made to fit
+STILL_AIR = 0.02  # of the flow that there was: steps to a lesser one are measured by this
 TURN_TIME, TURN_STEP = 0.05, 0.02  # s between flows that end and others; as FAN_AIM, of the largest
 MOST_TURNS, MOST_LEGS = 60, 20_000  # of a stretch
 

@@ -54,7 +54,7 @@ class Comparison(Result):
     pairs: Outcomes
     notes: tuple[str, ...] = ()  # what scenarios take from variants, so that designs look alike
     changes: Changes = field(default_factory=lambda: NONE)  # made last in every pair
-    rides: tuple[Ride, ...] = ()  # how long each variant rides through each outage, if asked for
+    rides: tuple[Ride, ...] | None = None  # how long each rides through each outage; not asked
 
     def cell(self, scenario: str, variant: str = "base") -> PairOutcome | None:
         """One cell; CaseError where it is not among those compared."""
@@ -218,7 +218,7 @@ def compare(
     cell_of = {(cell.scenario, cell.variant): cell for cell in found}
     table = tuple(tuple(cell_of.get((row, column)) for column in columns) for row in rows)
     taken = notes(case, rows, columns, changes or NONE)
-    ridden = rides(case, found, changes or NONE) if ride_through else ()
+    ridden = rides(case, found, changes or NONE) if ride_through else None
     return Comparison(case, rows, columns, table, pairs, taken, changes or NONE, ridden)
 
 

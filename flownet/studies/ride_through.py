@@ -16,9 +16,10 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import listed
 from flownet.solving.attempt import changed
 from flownet.studies.outcome import PairOutcome
-from flownet.studies.timeline import Happening
-from flownet.studies.transient import STARTS, march
+from flownet.studies.timeline import STARTS, Happening
+from flownet.studies.transient import march
 
+NO_OUTAGE = "no scenario here is an outage to ride through; name one, such as -s fan.NAME-out"
 LONGEST_RIDE = 3600.0  # s that are looked at: our own choice
 
 
@@ -86,8 +87,10 @@ def rides_tables(rides: Sequence[Ride], variants: Sequence[str]) -> list[Listing
             by_rows("ride_through", heads, rides, "json")]  # fmt: skip
 
 
-def told(rides: Sequence[Ride]) -> str:
+def told(rides: Sequence[Ride] | None) -> str:
     """`shortest ride: base 45 s (hot+fan.left-out), three-fans 12 min (...)`, the longest first."""
+    if not rides:
+        return "" if rides is None else NO_OUTAGE
     worst = {name: min((r for r in rides if r.variant == name and not math.isnan(r.time)),
                        key=lambda each: each.time, default=None)
              for name in dict.fromkeys(each.variant for each in rides)}  # fmt: skip

@@ -17,8 +17,9 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
+from flownet.equations.branch import LEAST_FLOW
 from flownet.equations.state import Model, State, Steady, Step
-from flownet.equations.stores import Warmth
+from flownet.equations.stores import Moment, Warmth
 from flownet.judging.voids import STALL, fan_out, voids
 from flownet.results.batch import SolutionBatch
 from flownet.results.limits import Limit, put
@@ -30,8 +31,9 @@ from flownet.schema.errors import NoSolution
 from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
-from flownet.solver.in_time import FAN_LAG, Leg, LostError, Moment, Stretch
+from flownet.solver.in_time import Leg, LostError, Stretch
 from flownet.solver.network import flow_stable
+from flownet.solver.switching import FAN_LAG, Switch
 from flownet.solving.attempt import judged
 from flownet.studies.timeline import Stage
 from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpell
@@ -65,15 +67,22 @@ class Spell:
         self.stage, self.until = stage, until
         self.stretch = Stretch(stage.inputs(), not stage.moving, stage.longest)
         self.legs: list[Leg] = []
+        self.end = stage.end  # earlier where a fan switches
 
     def run(self, now: Now) -> Now:
         """Through the stretch."""
-        stretch, stage = self.stretch, self.stage
-        warmth, warm = now.warmth, now.felt
-        y = stretch.begun(stage.begin, warmth, warm, now.state)
-        self.legs, y = stretch.run(stage.begin, stage.end, y)
+        stretch, begin = self.stretch, self.stage.begin
+        y = stretch.begun(begin, now.warmth, now.felt, now.state)
+        self.legs, y = stretch.run(begin, self.stage.end, y)
+        self.end = self.legs[-1].end if self.legs else self.stage.end
         assert stretch.last is not None
-        return Now(*stretch.split(y[:, None]), stretch.last)
+        warmth, warm = stretch.split(y[:, None])
+        return Now(warmth, warm if len(warm) else now.felt, stretch.last)
+
+    @property
+    def switches(self) -> list[Switch]:
+        """Fans that switched at its beginning or end."""
+        return self.stretch.follow.switches if self.stretch.follow is not None else []
 
     # --- read out --------------------------------------------------------------------------------
 
@@ -85,7 +94,7 @@ class Spell:
             count = int(np.ceil((leg.end - leg.start) / (self.until / POINTS)))
             found += [t for t in np.linspace(leg.start, leg.end, count + 1)[1:]
                       if t - found[-1] >= apart]  # fmt: skip
-        end = self.stage.end
+        end = self.end
         return np.array([*(t for t in found if t < end - apart / 2 or t == found[0]), end])
 
     @cached_property
@@ -176,20 +185,20 @@ class Plan(NamedTuple):
 
 def course(
     case: Enclosure, plan: Plan, first: Solution | None, spells: Sequence[Spell],
-    told: Sequence[Event],
+    told: Sequence[Event], more: tuple[str, ...],
 ) -> Transient:  # fmt: skip
     """All stretches as one result."""
     times = np.concatenate([spell.times for spell in spells])
     limits, (courses, quantities) = _limits(spells, len(times)), _courses(spells)
     crossings = [*_jumps(spells, limits), *(each for spell in spells for each in spell.crossings)]
-    last = spells[-1]
+    last, largest = spells[-1], max(map(_largest, spells))
     return Transient(
         case=case, **plan._asdict(), times=times, courses=courses, quantities=quantities,
         events=tuple(told), crossings=tuple(sorted(crossings, key=lambda each: each.time)),
         highest=_highest(times, courses, limits), start=first or spells[0].batch.select(0),
         end=dataclasses.replace(last.batch.select(len(last.times) - 1), case=last.stage.at_end),
-        limits=limits, void=_void(case, spells), notes=tuple(_notes(case, spells[0])),
-        turns=tuple(chain.from_iterable(map(_turns, spells))),
+        limits=limits, void=_void(case, spells), notes=(*more, *_notes(case, spells[0])),
+        turns=tuple(chain.from_iterable(_turns(spell, largest) for spell in spells)),
     )  # fmt: skip
 
 
@@ -281,7 +290,11 @@ def _void(case: Enclosure, spells: Sequence[Spell]) -> tuple[VoidSpell, ...]:
     return tuple(found.values())
 
 
-def _turns(spell: Spell) -> Iterator[tuple[float, str]]:
+def _largest(spell: Spell) -> float:
+    return float(abs(spell.batch.branches.columns["mass_flow"].real).max(initial=LEAST_FLOW))
+
+
+def _turns(spell: Spell, largest: float) -> Iterator[tuple[float, str]]:
     """Where air turns round by itself, and where flows ended and others came."""
     for turn in spell.stretch.turns:
         yield turn.time, "the flows there were end, and the air comes to others"
@@ -289,7 +302,7 @@ def _turns(spell: Spell) -> Iterator[tuple[float, str]]:
     flows = np.broadcast_to(rows.columns["mass_flow"].real, (len(rows), len(spell.times)))
     for name, flow in zip(rows.names, flows, strict=True):
         for at in np.flatnonzero(flow[:-1] * flow[1:] < 0):
-            if min(abs(flow[: at + 1]).max(), abs(flow[at + 1 :]).max()) > SEEN * abs(flows).max():
+            if min(abs(flow[: at + 1]).max(), abs(flow[at + 1 :]).max()) > SEEN * largest:
                 yield float(spell.times[at]), f"the air in {name} turns round"
 
 

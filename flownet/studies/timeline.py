@@ -26,9 +26,14 @@ from flownet.schema.convert import convert
 from flownet.schema.errors import CaseError, placed
 from flownet.schema.fault import Fault, brief, did_you_mean, listed, nearest
 from flownet.schema.fields import Number
-from flownet.schema.text_file import csv_lines, read_text
+from flownet.schema.text_file import csv_lines, read_text, written_value
 
-KEYS = ("after", "over", "set")
+EVENT_KEYS = ("after", "over", "set")
+STARTS = ("steady", "cold")
+EVENT_TEXT = re.compile(
+    r"\s*(?P<after>[^:]+?)(?:\s+over\s+(?P<over>[^:]+?))?\s*:\s*(?P<set>.+)", re.S
+)
+FORM = '"60 s: fan.left.state=stopped"'
 STATE_WORDS = {  # of a state, of one thing and of several
     "stopped": ("stops", "stop"), "running": ("starts", "start"),
     "blanked": ("is closed", "are closed"), "open": ("is opened", "are opened"),
@@ -92,7 +97,7 @@ class Stage(NamedTuple):
         return float(min(gaps, default=np.inf))
 
 
-def happenings(case: Enclosure, events: Sequence[Mapping[str, Any]]) -> tuple[Happening, ...]:
+def happenings(case: Enclosure, events: Sequence[Any]) -> tuple[Happening, ...]:
     """Events as they are given in Python, checked; by time. CaseError with every fault."""
     made, faults = [], list[Fault]()
     for number, event in enumerate(events):
@@ -104,16 +109,40 @@ def happenings(case: Enclosure, events: Sequence[Mapping[str, Any]]) -> tuple[Ha
 
 
 def _happening(case: Enclosure, event: Any) -> Happening:
+    if isinstance(event, str):
+        return event_of(case, event)
     if not isinstance(event, Mapping):
-        raise CaseError(f"takes a mapping, {EXAMPLE} (got {brief(event)})")
-    for key in (key for key in event if key not in KEYS):
-        hint = did_you_mean(nearest(str(key), KEYS), f"the keys are {', '.join(KEYS)}")
+        raise CaseError(f"takes a mapping, {EXAMPLE}, or text such as {FORM} (got {brief(event)})")
+    for key in (key for key in event if key not in EVENT_KEYS):
+        hint = did_you_mean(nearest(str(key), EVENT_KEYS), f"the keys are {', '.join(EVENT_KEYS)}")
         raise CaseError(Fault(str(key), "unknown key", hint=hint))
     if not isinstance(event.get("set"), Mapping) or not event["set"]:
         raise CaseError(Fault("set", f"takes paths and values, {EXAMPLE}"))
     after, over = (seconds(event.get(key, 0.0), key) for key in ("after", "over"))
     made = {path: converted(case, path, raw) for path, raw in event["set"].items()}
-    return Happening(after, over, made)
+    return _gradual(case, Happening(after, over, made))
+
+
+def event_of(case: Enclosure, text: str) -> Happening:
+    """`60 s: fan.left.state=stopped`, values as a case file has them."""
+    found = EVENT_TEXT.fullmatch(text)
+    pairs = [tuple(word.strip() for word in pair.partition("=")[::2])
+             for pair in found["set"].split(";")] if found else []  # fmt: skip
+    if found is None or not all(key and value for key, value in pairs):
+        raise CaseError(f"a time and what is set then is wanted, such as {FORM} "
+                        f"(got {text!r:.60})")  # fmt: skip
+    after, over = (seconds(found[key] or "0 s", key, file=True) for key in ("after", "over"))
+    made: dict[str, Any] = {}
+    for path, value in pairs:
+        made[path] = converted(case, path, written_value(value), file=True)
+    return _gradual(case, Happening(after, over, made))
+
+
+def _gradual(case: Enclosure, event: Happening) -> Happening:
+    """The same; CaseError where what is no number would go gradually."""
+    for place in (p for path in event.set if event.over for p in case.places(path)):
+        _number(case, place.path)
+    return event
 
 
 def seconds(raw: Any, where: str, *, file: bool = False) -> float:
@@ -131,12 +160,15 @@ def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float
     """Courses of inputs from a file with commas: the first column is the time, each other one an
     input path with its unit; CaseError, each fault after its line."""
     name, faults = Path(file).name, list[Fault]()
+    text = read_text(Path(file), name)
     with placed(name):
-        lines = [x for x in csv_lines(read_text(Path(file), name)) if not x.remark]
+        lines = [x for x in csv_lines(text) if not x.remark]
         heads = [HEADING.fullmatch(cell) for cell in lines[0].cells] if lines else []
         paths = [(found[1], found[2] or "") for found in heads if found is not None]
         if len(lines) < 2 or len(paths) < len(heads) or not heads or paths[0][0] != "time":
-            raise CaseError(f"has a line such as {INPUTS_HEADER}, then rows of numbers")
+            raise CaseError(f"begins with a line such as {INPUTS_HEADER}, then rows of numbers")
+        if twice := [path for path, _ in paths[1:] if [p for p, _ in paths].count(path) > 1]:
+            raise CaseError(f"{twice[0]}: stands over two columns")
         for path, _ in paths[1:]:
             for place in case.places(path):
                 _number(case, place.path)
@@ -148,6 +180,8 @@ def read_inputs(case: Enclosure, file: str | Path) -> dict[str, tuple[list[float
             texts = [f"{cell} {unit}".strip() for cell, (_, unit) in zip(
                 line.cells, paths, strict=True)]  # fmt: skip
             time = seconds(texts[0], "time", file=True)
+            if any(course[0] and not course[0][-1] < time for course in made.values()):
+                raise CaseError("time: must rise from row to row")
             for (path, unit), text in zip(paths[1:], texts[1:], strict=True):
                 bare = convert(Number(q.RATIO), text) if not unit else text
                 made[path][0].append(time)
@@ -175,6 +209,19 @@ def curves(case: Enclosure, given: Mapping[str, Any]) -> tuple[Moving, ...]:
     return tuple(found.values())
 
 
+def asides(
+    case: Enclosure, events: Sequence[Happening], given: Sequence[Moving], until: float
+) -> Iterator[str]:
+    """What holds whatever the scenario says, and what is left out."""
+    courses = [f"{each.path} {_value(case, each.path, each.values.min())} to "
+               f"{_value(case, each.path, each.values.max())}" for each in given]  # fmt: skip
+    if courses:
+        yield f"follows its course, whatever the scenario says of it: {listed(courses, 4)}"
+    late = [words for event in events if event.after > until for words in _told(case, event)]
+    if late:
+        yield f"comes after the end and is left out: {listed(late, 4)}"
+
+
 def _number(case: Enclosure, path: str) -> None:
     if not isinstance(case.place(path).role, Number):
         raise CaseError(f"{path}: is no number and cannot change gradually")
@@ -189,7 +236,7 @@ def stages(
     ends = [t for event in events for t in (event.after, event.after + event.over)]
     breaks = sorted({0.0, until, *(t for t in (*ends, *points) if 0 < t < until)})
     moving = {each.path: each for each in given}
-    for begin, end in pairwise(breaks) if until > 0 else [(0.0, 0.0)]:
+    for begin, end in pairwise(breaks):
         done = {each.path: float(each.values[-1]) for each in moving.values()
                 if each.times[-1] <= begin}  # fmt: skip
         case = case.with_changes(done) if done else case

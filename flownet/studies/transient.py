@@ -6,7 +6,7 @@ jumps is integrated as one, and read out as a batch of which the variants are ti
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,15 +20,19 @@ from flownet.equations.stores import Stores
 from flownet.pages.duration import duration
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
-from flownet.schema.errors import CaseError, placed
-from flownet.schema.fault import Fault, did_you_mean, nearest
+from flownet.schema.errors import CaseError, NoSolution, placed
+from flownet.schema.fault import Fault, did_you_mean, listed, nearest
 from flownet.solver import fixed_temperature
 from flownet.solver.dividing import structure_of
+from flownet.solver.switching import FAN_LAG
 from flownet.solving.attempt import attempt_of, changed, judged
 from flownet.studies.spell import Now, Plan, Spell, course, felt
 from flownet.studies.timeline import (
+    STARTS,
+    STATE_WORDS,
     Happening,
     Moving,
+    asides,
     curves,
     happenings,
     read_inputs,
@@ -37,11 +41,15 @@ from flownet.studies.timeline import (
 )
 from flownet.studies.transient_result import Event, Transient
 
-STARTS = ("steady", "cold")
+MOST_SWITCHES = 1000  # of fans in one course: our own choice
+ENDLESS = (
+    "no course found after {:.4g} s: fan.{} switches to and fro without end, by {}; give its "
+    "speed_control a hysteresis, or what it follows a heat_capacity"
+)
 
 
 def transient(
-    case: Enclosure, events: str | Sequence[Mapping[str, Any]] = (), *, until: Any = None,
+    case: Enclosure, events: str | Sequence[Mapping[str, Any] | str] = (), *, until: Any = None,
     scenario: str | None = None, variant: str = "base", changes: Changes | None = None,
     start: str | None = None, inputs: Mapping[str, Any] | str | Path | None = None,
 ) -> Transient:  # fmt: skip
@@ -49,12 +57,13 @@ def transient(
 
     Parameters
     ----------
-    events : str or sequence of mappings
+    events : str or sequence of mappings or str
         Name of a `[timeline]` of the case, whose scenario, start and end are the defaults; or
         events such as `{"after": "60 s", "set": {"fan.left.state": "stopped"}}`, with
-        `"over": "2 min"` for numbers that go to their value in a straight line.
+        `"over": "2 min"` for numbers that go to their value in a straight line; or as text,
+        `["60 s: fan.left.state=stopped"]`.
     until : float or str
-        When it ends: s, or text with a unit.
+        When it ends: s, or text with a unit. Default: as the timeline says, or where `inputs` end.
     scenario, variant, changes : as for `solve`; they hold from the start
     start : "steady", what `solve` finds before any event; "cold", all at outside temperature
     inputs : mapping, or path of a file with commas, optional
@@ -72,14 +81,16 @@ def transient(
     name = events if isinstance(events, str) else None
     plan: Mapping[str, Any] = timeline(case, name) if name is not None else {}
     made = changed(case, scenario or plan.get("scenario", "base"), variant, changes)
-    begin, end = _ends(plan, start, until)
-    own = read_inputs(made, inputs) if isinstance(inputs, (str, Path)) else inputs or {}
+    given = (plan.get("inputs_csv") or None) if inputs is None else inputs
+    own = read_inputs(made, given) if isinstance(given, (str, Path)) else given or {}
+    begin, end = _ends(plan, start, until, own)
     if isinstance(events, str):
         happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in plan["events"])
     else:
         happens = _within(end, happenings(made, events))
     with placed(made.where):
-        return march(made, happens, curves(made, own), end, begin, name)
+        moving = curves(made, own)
+    return march(made, happens, moving, end, begin, name)
 
 
 def _within(until: float, happens: tuple[Happening, ...]) -> tuple[Happening, ...]:
@@ -90,14 +101,18 @@ def _within(until: float, happens: tuple[Happening, ...]) -> tuple[Happening, ..
     return happens
 
 
-def _ends(plan: Mapping[str, Any], start: str | None, until: Any) -> tuple[str, float]:
+def _ends(
+    plan: Mapping[str, Any], start: str | None, until: Any, inputs: Mapping[str, Any]
+) -> tuple[str, float]:
     """How it starts and when it ends [s]; CaseError for what is none."""
     begin = start or plan.get("start", STARTS[0])
     if begin not in STARTS:
         raise CaseError(Fault("start", 'must be "steady" or "cold"', repr(begin)))
-    if until is None and not plan:
+    last = max((times[-1] for times, _ in inputs.values() if len(times)), default=None)
+    until = plan.get("until", last) if until is None else until
+    if until is None:
         raise CaseError('until: must be given; when the time ends, such as "30 min"')
-    end = plan["until"] if until is None else seconds(until, "until")
+    end = seconds(until, "until")
     if not end > 0:
         raise CaseError(Fault("until", "must be above 0 s", f"{end:g} s"))
     return begin, end
@@ -118,22 +133,52 @@ def march(
     case: Enclosure, events: Sequence[Happening], given: Sequence[Moving], until: float, start: str,
     name: str | None,
 ) -> Transient:  # fmt: skip
-    """The course of a case as it is."""
+    """The course of a case as it is; errors name its file."""
     at_first = {each.path: float(each.at(np.zeros(1))[0]) for each in given}
     first, now = _begun(case.with_changes(at_first) if at_first else case, start)
     told: list[Event] = []
     spells: list[Spell] = []
-    for stage in stages(case, sorted(events, key=lambda each: each.after), given, until):
-        spells.append(Spell(stage, until))
-        now = spells[-1].run(now)
-        told += [Event(stage.begin, *each) for each in stage.told]
-    return course(case, Plan(name, until, start != STARTS[0]), first, spells, told)
+    with placed(case.where):
+        for stage in stages(case, sorted(events, key=lambda each: each.after), given, until):
+            told += [Event(stage.begin, *each) for each in stage.told]
+            begin = stage.begin
+            while begin < stage.end:
+                spells.append(Spell(stage._replace(begin=begin), until))
+                now = spells[-1].run(now)
+                begin = spells[-1].end
+                told += switched(spells)
+    more = tuple(asides(case, events, given, until))
+    return course(case, Plan(name, until, start != STARTS[0]), first, spells, told, more)
+
+
+def switched(spells: Sequence[Spell]) -> Iterator[Event]:
+    """`fan.rear starts as compartment.box asks`, of the last spell; NoSolution where a fan switches
+    without end."""
+    made: dict[tuple[float, str, str, str], list[str]] = {}
+    for switch in spells[-1].switches:
+        before = [each for spell in spells[-3:] for each in spell.switches
+                  if each.fan == switch.fan and switch.time - each.time <= FAN_LAG]  # fmt: skip
+        if len({each.speeds for each in before}) > 1:
+            raise NoSolution(ENDLESS.format(*switch[:3]))
+        speed = switch.speeds[1]
+        word = "stopped" if not speed else "" if switch.speeds[0] else "running"
+        made.setdefault((switch.time, word, f"{speed:.3g}", switch.by), []).append(switch.fan)
+    for (time, word, ratio, by), fans in made.items():
+        names, several = listed([f"fan.{name}" for name in fans], 3), len(fans) > 1
+        verb = STATE_WORDS[word][several] if word else f"go{'es' * (not several)} to speed {ratio}"
+        yield Event(time, 0.0, f"{names} {verb} as {by} asks")
+    if sum(len(spell.switches) for spell in spells) > MOST_SWITCHES:
+        raise NoSolution(f"fans switch more than {MOST_SWITCHES} times; give their speed_control a "
+                         "larger hysteresis, or look at a shorter time")  # fmt: skip
 
 
 def _begun(case: Enclosure, start: str) -> tuple[Solution | None, Now]:
     """A steady start as `solve` finds it, or a cold one with the flows of fans that just began."""
     if start == STARTS[0]:
-        model, _, found, inputs = attempt_of(case)
+        try:
+            model, _, found, inputs = attempt_of(case)
+        except NoSolution as error:
+            raise NoSolution(f'{error}; or start = "cold", which needs no steady state') from None
         stores = Stores.of(inputs, model)
         warmth, first = stores.steady(found.state), judged(inputs, model, found).select(0)
         return first, Now(warmth, felt(inputs, model, found.state), found.state)

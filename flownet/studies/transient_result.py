@@ -27,6 +27,7 @@ from flownet.studies.verdicts import bound
 
 STILL_RATE = 0.01 / 60  # K/s, below which a temperature is called at rest: our own choice
 AT_ONCE = 0.05  # s
+AS_LITTLE = 0.05  # K above the least margin: our own choice
 
 
 class Event(NamedTuple):
@@ -166,7 +167,7 @@ class Transient(Result):
         words = listed([each.text for each in last])
         since = time - last[0].time
         if last[0].over:
-            return f"{duration(since)} after the begin of this: {words}"
+            return f"{duration(since)} after the start of: {words}"
         return f"{duration(since)} after {words}" if since > AT_ONCE else f"at once as {words}"
 
     def _over(self, units: str) -> str:
@@ -183,8 +184,9 @@ class Transient(Result):
         row = int(np.nanargmin(item.margin))
         left = item.margin_quantity.shown(units).text(float(item.margin[row]))
         when = "at the start" if row == 0 else f"after {duration(self.times[row])}"
+        ends = bool(item.margin[-1] < item.margin[row] + AS_LITTLE)
         return (f"no limit reached in {duration(self.until)}; {item.subject} comes closest, "
-                f"{left} left {when}{self.trend(item, units) if row else ''}")  # fmt: skip
+                f"{left} left {when}{self.trend(item, units) if row and ends else ''}")  # fmt: skip
 
     def trend(self, item: Limit, units: str = "metric") -> str:
         """`, still rising by 0.4 K a minute`, of a temperature at the end."""
@@ -278,7 +280,7 @@ class Transient(Result):
             Column("at", [duration(self.times[row]) for row in rows], right=True),
             Column("limit", [float(i.bound[r]) for i, r in zip(some, rows, strict=True)],
                    [item.quantity for item in some], form="bound"),
-            Column("left", margins, [item.margin_quantity for item in some], form="+"),
+            Column("margin", margins, [item.margin_quantity for item in some], form="+"),
             Column("reached", when, right=True),
         ))  # fmt: skip
 

@@ -335,6 +335,7 @@ def test_a_timeline_with_events(tmp_path):
         "scenario": "hot+fan.left-out",
         "start": "cold",
         "until": 300.0,
+        "inputs_csv": "",
         "events": (
             {"after": 1.0, "over": 0.0, "set": {"fan.left.state": "stopped"}},
             {"after": 60.0, "over": 30.0, "set": {"part.p.power": 5.0}},
@@ -346,7 +347,7 @@ def test_a_timeline_with_events(tmp_path):
         ("", ['until: must be given; when the time ends, such as "30 min"']),
         ('until = "-5 s"', ["until: must be at least 0 s (got -5 s)"]),
         ('until = "5 s"\nscenario = "hut"\nfoo = 1', [
-            "foo: unknown key; the keys are scenario, start, until, events",
+            "foo: unknown key; the keys are scenario, start, until, events, inputs_csv",
             'scenario: no scenario "hut"; known: base, fan.left-out, '
             "supply.s-out"]),
         ('until = "5 s"\nscenario = 3', ["scenario: takes the name of a scenario (got 3)"]),

@@ -16,7 +16,10 @@ from flownet import (
     CaseError,
     Compartment,
     Enclosure,
+    Fan,
+    FanType,
     Limits,
+    NoSolution,
     Opening,
     Outside,
     Part,
@@ -24,6 +27,7 @@ from flownet import (
     Wall,
     compare,
     load_case,
+    save_case,
     solve,
     transient,
 )
@@ -232,7 +236,7 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
-    assert any("choke" in note for note in stopped.notes)
+    assert "parts without heat_capacity or mass, which follow at once: rectifier" in stopped.notes
     made = stopped.to_dict()
     assert made["timelines"][0]["times_s"] == made["times_s"] == t.tolist()
     assert made["crossings"][0]["time_s"] == first.time
@@ -241,6 +245,10 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     table = stopped.rows()
     assert [row["time_s"] for row in table] == t.tolist()
     json.dumps(made, allow_nan=False)
+    short = transient(stopped.case, "fan-stop", until="5 min", scenario="base")
+    assert short.notes[0].startswith(
+        "comes after the end and is left out: part.rectifier.load goes"
+    )
 
 
 def test_start_and_end_are_steady_states(stopped):
@@ -298,20 +306,99 @@ def test_a_fan_that_stands_in_the_design_is_not_out():
     assert (only.word, only.subject, only.dip) == (STALL, "fan.a", False)
 
 
-def test_a_thermostat_holds_its_two_temperatures(tmp_path):
-    """Full speed from 47 degC on, back 2 K below; the fan feels both within 1 s."""
-    control = {"by": "compartment.box", "temperature": "47 47.02 degC", "speed": "0.4 1",
-               "hysteresis": "2 K"}  # fmt: skip
-    case = load_case(small.written(tmp_path)).with_changes({
-        "compartment.box.heat_capacity": 300.0, "fan.*.speed_control": control,
-    })  # fmt: skip
-    found = transient(case, start="cold", until="46 s")
-    fast = found.courses["fan.left.speed_ratio"] > 0.7
-    warm = found.courses[AIR] - 273.15
-    on, off = np.flatnonzero(np.diff(fast))[:2]
-    assert warm[on] == pytest.approx(47.0, abs=0.3)
-    assert warm[off] == pytest.approx(45.0, abs=0.3)
-    assert warm[off:].min() > 44.7
+def thermostat(**more):
+    """A quiet box: 150 W, 5 W/K through its wall, 8 kJ/K, a fan that starts at its lowest speed."""
+    control = {"by": "compartment.box", "temperature": [318.15, 318.25], "speed": [0.0, 1.0],
+               "hysteresis": 5.0}  # fmt: skip
+    curve = {"flow": [0.0, 0.03, 0.05], "rise": [80.0, 50.0, 0.0]}
+    kind = FanType(name="f", curve=curve, flow_area=0.008, speed_range=[0.4, 1.0])
+    vent = Opening(name="in", from_="outside", to="box", area=0.008)
+    fan = Fan(name="rear", from_="box", to="outside", type="f", speed_control=control | more)
+    return box(kind, vent, fan, source(150.0), store=8e3, conductance=5.0)
+
+
+def test_a_thermostat_runs_between_its_two_temperatures():
+    """On at 45.1 degC, off 5 K below, at full speed between; while it is off the box follows its
+    exponential: tau ln((30 - 20.1)/(30 - 25.1)) until it starts again."""
+    found = transient(thermostat(), start="cold", until="80 min")
+    words = [event.text for event in found.events]
+    assert words[:3] == ["fan.rear starts as compartment.box asks",
+                         "fan.rear stops as compartment.box asks",
+                         "fan.rear starts as compartment.box asks"]  # fmt: skip
+    first, off, on = (event.time for event in found.events[:3])
+    assert first == pytest.approx(8e3 / 5 * math.log(30 / (30 - 25.1)), rel=1e-5)
+    assert on - off == pytest.approx(8e3 / 5 * math.log((30 - 20.1) / (30 - 25.1)), rel=1e-5)
+    ratio, t = found.courses["fan.rear.speed_ratio"], found.times
+    assert set(ratio) == {0.0, 1.0}
+    assert (ratio[(t > first) & (t < off)] == 1.0).all()
+    assert (ratio[(t > off) & (t < on)] == 0.0).all()
+    assert found.courses[AIR][t > off].min() == pytest.approx(313.25, abs=1e-3)
+
+
+def test_a_fan_that_would_switch_without_end_is_refused():
+    with pytest.raises(NoSolution, match="switches to and fro without end"):
+        transient(thermostat(hysteresis=0.0), start="cold", until="1 h")
+    with pytest.raises(NoSolution, match="which needs no steady state"):
+        transient(thermostat(), until="1 h")
+
+
+def test_nothing_flows_through_what_is_closed_at_a_time():
+    """A box blown through is shut: from then on it follows the exponential of its wall alone; the
+    same events as text."""
+    control = {"fan.rear.speed_control": None, "fan.rear.speed": 1.0}
+    made = thermostat().with_changes(control)
+    shut = "10 s: fan.rear.state=blanked; opening.in.state=blanked"
+    found = transient(made, [shut, "50 min over 5 min: part.p.load=0.5"], until="1 h")
+    assert found.end.mass_flow("opening.in") == found.end.mass_flow("fan.rear") == 0.0
+    t = found.times[(found.times > 10) & (found.times < 3000)]
+    begin = rise(found)[0]
+    exact = 30 - (30 - begin) * np.exp(-(t - 10) * 5 / 8e3)
+    assert abs(np.interp(t, found.times, rise(found)) - exact).max() < 1e-3
+    assert found.events[-1].over == 300.0
+
+
+def test_flows_that_end_are_followed_by_those_the_air_comes_to():
+    """Past a fold the air is marched at held temperatures: mass and pressure balance there, and
+    those before are not among what balances."""
+    case = thermostat().with_changes({"fan.rear.speed_control": None, "fan.rear.speed": 1.0})
+    inputs = Inputs.of(case)
+    stretch = Stretch(lambda times: inputs, True)
+    start = stretch.steady_model.at_rest(1)
+    y = stretch.begun(0.0, stretch.begin_stores.cold(start), np.zeros((1, 1)), start)
+    settled, turned = stretch.last, start._replace(mass_flow=-stretch.last.mass_flow)
+    stretch.last = turned  # flows that there are none of: backwards through a running fan
+    leg = stretch._turned(0.0, y, 60.0)
+    assert leg.end == pytest.approx(0.05)
+    assert [turn.time for turn in stretch.turns] == [leg.end]
+    assert stretch.last.mass_flow == pytest.approx(settled.mass_flow, rel=1e-4)
+    assert stretch.last.mass_flow.sum() == pytest.approx(2 * stretch.last.mass_flow[0, 0])
+
+
+def test_a_timeline_may_name_the_day_it_follows(tmp_path):
+    """`inputs_csv` beside the case: its end is that of the timeline, its faults are found."""
+    day = tmp_path / "day.csv"
+    day.write_text("time[h],outside.temperature[degC]\n0,20\n2,32\n")
+    text = small.SOUND + '[timeline.day]\ninputs_csv = "day.csv"\n'
+    case = load_case(small.written(tmp_path, text))
+    found = transient(case, "day")
+    assert (found.until, found.courses["outside.temperature"][-1]) == (7200.0, 305.15)
+    save_case(case, tmp_path / "again.toml")
+    assert load_case(tmp_path / "again.toml").studies["timeline"] == case.studies["timeline"]
+    note = "follows its course, whatever the scenario says of it: outside.temperature 20 degC to 32"
+    assert found.notes[0].startswith(note)
+    early = transient(case, "day", until="1 h")
+    assert early.until == 3600.0
+    again = transient(case, inputs=day)
+    assert again.courses[AIR] == pytest.approx(found.courses[AIR])
+    for rows_, words in (
+        ("0,20\n0,21\n", "line 3: time: must rise from row to row"), ("0,x\n", "line 2: outside"),
+    ):  # fmt: skip
+        day.write_text(f"time[h],outside.temperature[degC]\n{rows_}")
+        with pytest.raises(CaseError, match=rf"timeline\.day\.inputs_csv: day\.csv: {words}"):
+            load_case(small.written(tmp_path, text))
+    day.unlink()
+    with pytest.raises(CaseError, match=r"^day\.csv: cannot be read"):
+        transient(case, inputs=day)
 
 
 def test_wrong_input_is_refused_by_name(tmp_path):
@@ -320,6 +407,7 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("until: must be given", {}), ("until: must be above 0 s", {"until": 0.0}),
         ("start: must be", {"until": 9.0, "start": "warm"}),
         ("timeline.x: no such timeline", {"events": "x"}),
+        ("events.0: a time and what is set then is wanted", {"until": 9.0, "events": ["stop"]}),
         ("events.0.after", {"until": 9.0, "events": [{"after": "5 kg", "set": {"a": 1}}]}),
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
         ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
@@ -353,3 +441,5 @@ def test_how_long_an_outage_is_ridden_through(tmp_path):
     assert 1.0 < light.time < heavy.time < 3600.0
     assert "shortest ride through an outage: heavy" in found.verdicts()[-1]
     assert [row["variant"] for row in found.to_dict()["ride_through"]] == [None, "heavy"]
+    none = compare(case, scenarios=["base"], ride_through=True)
+    assert "no scenario here is an outage to ride through" in none.verdicts()[-1]
