@@ -102,15 +102,6 @@ class Stretch:
         *now, felt = np.split(y, sizes)
         return Warmth(*now), felt
 
-    def scales(self) -> Array:
-        """(unknowns,) error that a step may have [K], [W]."""
-        s = self._stores
-        now = Warmth(*(np.full((n, 1), tol.TIME_ERROR) for n in (
-            self.structure.inside, len(s.rows), 0 if s.walls is None else 2 * len(s.walls.rows),
-            len(s.fed))))  # fmt: skip
-        felt = np.full((len(self.first.names("fan")), 1), tol.TIME_ERROR)
-        return self.unknowns(now, felt)[:, 0]
-
     def stores(self, times: Array, felt: Array) -> Stores:
         """The model at some times, and what in it stores heat."""
         ratios = None if self.follow is None else self.follow.speed(felt)
@@ -306,7 +297,7 @@ class Stretch:
 
         first = min(tol.FIRST, longest, end - time)
         return BDF(self.rate, time, y, end, max_step=longest, first_step=first, jac=self.slopes,
-                   rtol=tol.TIME_SHARE, atol=self.scales())  # fmt: skip
+                   rtol=tol.TIME_SHARE, atol=np.full(len(y), tol.TIME_ERROR))  # fmt: skip
 
     def _turned(self, time: float, y: Array, end: float) -> Leg:
         """Past the end of the flows there were: the air is marched to others."""

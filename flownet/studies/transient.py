@@ -70,12 +70,8 @@ def transient(
         Courses of numbers, input path -> (times [s], values SI), straight between points; a file
         begins with a line such as `time[h],outside.temperature[degC],part.psu.load`.
 
-    Raises
-    ------
-    CaseError
-        Unknown names or paths, values out of range, no `until`.
-    NoSolution
-        No steady start, or flows that turn to and fro.
+    Raises CaseError for unknown names or paths, values out of range, no `until`; NoSolution without
+    a steady start, or where flows turn to and fro.
     """
     argument_checks.check("transient", case, Enclosure)
     name = events if isinstance(events, str) else None
