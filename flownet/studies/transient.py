@@ -153,7 +153,7 @@ def switched(spells: Sequence[Spell]) -> Iterator[Event]:
     made: dict[tuple[float, str, str, str], list[str]] = {}
     for switch in spells[-1].switches:
         before = [each for spell in spells[-3:] for each in spell.switches
-                  if each.fan == switch.fan and switch.time - each.time <= FAN_LAG]  # fmt: skip
+                  if each.fan == switch.fan and abs(switch.time - each.time) < FAN_LAG]  # fmt: skip
         if len({each.speeds for each in before}) > 1:
             raise NoSolution(ENDLESS.format(*switch[:3]))
         speed = switch.speeds[1]
