@@ -23,6 +23,7 @@ from flownet.results.tables import (
     SITE,
     TOTALS,
     Field,
+    OfCase,
     Row,
     Table,
     extra,
@@ -140,7 +141,7 @@ class Judge(NamedTuple):
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Solution(Tables):
+class Solution(OfCase, Tables):
     """One solved enclosure. `solution["part.rectifier.temperature"]` is SI."""
 
     case: Enclosure
@@ -170,16 +171,6 @@ class Solution(Tables):
     def void(self) -> Mapping[str, Sequence[str]]:
         """What makes its numbers void: reason -> subjects, causes first; empty: nothing does."""
         return self.judge.void(self)
-
-    @property
-    def scenario(self) -> str:
-        """The scenario it was solved in."""
-        return self.case.applied.scenario
-
-    @property
-    def variant(self) -> str:
-        """The variant it was solved in."""
-        return self.case.applied.variant
 
     @property
     def stable(self) -> bool:

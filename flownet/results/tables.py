@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.synonyms import hint
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
@@ -26,6 +27,22 @@ AT_REST = ("stopped", "blanked")  # regions of a fan that does not turn, or move
 STATES = (
     "open", "blanked", "fitted", "removed", "filler", "empty", "running", "stopped", "freewheeling",
 )  # fmt: skip
+
+
+class OfCase:
+    """What was found for one case as it stands."""
+
+    case: Enclosure
+
+    @property
+    def scenario(self) -> str:
+        """The scenario it was solved in."""
+        return self.case.applied.scenario
+
+    @property
+    def variant(self) -> str:
+        """The variant it was solved in."""
+        return self.case.applied.variant
 
 
 class Field(NamedTuple):

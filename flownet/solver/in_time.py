@@ -78,15 +78,10 @@ class Stretch:
         self.structure, self.first = structure_of(first), first
         self.pattern, self.follow = Pattern(self.structure), Following.of(first)
         self.steady_model = assemble(first, self.structure)
-        self._stores = Stores.of(first, self.steady_model)
+        self.begin_stores = Stores.of(first, self.steady_model)
         self._system: System | None = None
-        self._made = b"none", self._stores  # the last that was made, by what it was made of
+        self._made = b"none", self.begin_stores  # the last that was made, by what it was made of
         self.last: State | None = None  # flows at the last step that was taken
-
-    @property
-    def begin_stores(self) -> Stores:
-        """As it all is at first."""
-        return self._stores
 
     # --- unknowns ------------------------------------------------------------------------------
 
@@ -96,26 +91,17 @@ class Stretch:
 
     def split(self, y: Array) -> tuple[Warmth, Array]:
         """The other way."""
-        s = self._stores
+        s = self.begin_stores
         faces = 0 if s.walls is None else 2 * len(s.walls.rows)
         sizes = np.cumsum([self.structure.inside, len(s.rows), faces, len(s.fed)])
         *now, felt = np.split(y, sizes)
         return Warmth(*now), felt
 
-    def scales(self) -> Array:
-        """(unknowns,) error that a step may have [K], [W]."""
-        s = self._stores
-        now = Warmth(*(np.full((n, 1), tol.TIME_ERROR) for n in (
-            self.structure.inside, len(s.rows), 0 if s.walls is None else 2 * len(s.walls.rows),
-            len(s.fed))))  # fmt: skip
-        felt = np.full((len(self.first.names("fan")), 1), tol.TIME_ERROR)
-        return self.unknowns(now, felt)[:, 0]
-
     def stores(self, times: Array, felt: Array) -> Stores:
         """The model at some times, and what in it stores heat."""
         ratios = None if self.follow is None else self.follow.speed(felt)
         if self.fixed and ratios is None:
-            return self._stores
+            return self.begin_stores
         key = times.tobytes() * (not self.fixed) + (b"" if ratios is None else ratios.tobytes())
         if self._made[0] != key:
             inputs = self.at(times)
@@ -306,7 +292,7 @@ class Stretch:
 
         first = min(tol.FIRST, longest, end - time)
         return BDF(self.rate, time, y, end, max_step=longest, first_step=first, jac=self.slopes,
-                   rtol=tol.TIME_SHARE, atol=self.scales())  # fmt: skip
+                   rtol=tol.TIME_SHARE, atol=np.full(len(y), tol.TIME_ERROR))  # fmt: skip
 
     def _turned(self, time: float, y: Array, end: float) -> Leg:
         """Past the end of the flows there were: the air is marched to others."""

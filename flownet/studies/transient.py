@@ -70,12 +70,8 @@ def transient(
         Courses of numbers, input path -> (times [s], values SI), straight between points; a file
         begins with a line such as `time[h],outside.temperature[degC],part.psu.load`.
 
-    Raises
-    ------
-    CaseError
-        Unknown names or paths, values out of range, no `until`.
-    NoSolution
-        No steady start, or flows that turn to and fro.
+    Raises CaseError for unknown names or paths, values out of range, no `until`; NoSolution without
+    a steady start, or where flows turn to and fro.
     """
     argument_checks.check("transient", case, Enclosure)
     name = events if isinstance(events, str) else None
@@ -157,7 +153,7 @@ def switched(spells: Sequence[Spell]) -> Iterator[Event]:
     made: dict[tuple[float, str, str, str], list[str]] = {}
     for switch in spells[-1].switches:
         before = [each for spell in spells[-3:] for each in spell.switches
-                  if each.fan == switch.fan and switch.time - each.time <= FAN_LAG]  # fmt: skip
+                  if each.fan == switch.fan and abs(switch.time - each.time) < FAN_LAG]  # fmt: skip
         if len({each.speeds for each in before}) > 1:
             raise NoSolution(ENDLESS.format(*switch[:3]))
         speed = switch.speeds[1]

@@ -18,7 +18,7 @@ from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, by_rows
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.tables import Field, plain
+from flownet.results.tables import Field, OfCase, plain
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.fault import listed
@@ -60,7 +60,7 @@ class VoidSpell(NamedTuple):
 
 
 @dataclass(frozen=True, repr=False, eq=False)
-class Transient(Result):
+class Transient(OfCase, Result):
     """One course in time; `courses[path]` is SI, one value for each of `times`."""
 
     case: Enclosure  # in its scenario and variant, before anything happens
@@ -79,16 +79,6 @@ class Transient(Result):
     void: tuple[VoidSpell, ...] = ()
     turns: tuple[tuple[float, str], ...] = ()  # s, words: where flows ended and others came
     notes: tuple[str, ...] = ()  # what was taken for stores that nothing gives, and more
-
-    @property
-    def scenario(self) -> str:
-        """The scenario it was solved in."""
-        return self.case.applied.scenario
-
-    @property
-    def variant(self) -> str:
-        """The variant it was solved in."""
-        return self.case.applied.variant
 
     @property
     def first(self) -> Crossing | None:

@@ -335,6 +335,19 @@ def test_a_thermostat_runs_between_its_two_temperatures():
     assert found.courses[AIR][t > off].min() == pytest.approx(313.25, abs=1e-3)
 
 
+def test_a_thermostat_that_is_switched_off_comes_back_where_its_box_asks():
+    """While its fan is stopped the box nears 30 K; once it may run it starts at once, and stops."""
+    off = ["40 min: fan.rear.state=stopped", "80 min: fan.rear.state=running"]
+    found = transient(thermostat(), off, start="cold", until="90 min")
+    words = [(event.time, event.text) for event in found.events]
+    asks = "as compartment.box asks"
+    assert words[:3] == [(2400.0, "fan.rear stops"), (4800.0, "fan.rear starts"),
+                         (4800.0, f"fan.rear starts {asks}")]  # fmt: skip
+    assert words[3][1] == f"fan.rear stops {asks}"
+    at = np.interp(4800.0, found.times, rise(found))
+    assert at == pytest.approx(30 * (1 - math.exp(-4800 / 1600)), abs=1e-3)
+
+
 def test_a_fan_that_would_switch_without_end_is_refused():
     with pytest.raises(NoSolution, match="switches to and fro without end"):
         transient(thermostat(hysteresis=0.0), start="cold", until="1 h")
