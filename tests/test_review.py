@@ -18,6 +18,8 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.handover import assumed, paper, reviewed
 from flownet.physics import REGISTRY
+from flownet.solver.acceptance import kept
+from flownet.solving.attempt import attempt_at, attempt_of
 from flownet.studies.headroom import headroom
 from tests.cli.box import run
 from tests.small_cabinet import cabinet
@@ -103,6 +105,41 @@ def test_pressure_along_the_way_adds_up(found: flownet.Review, page: str) -> Non
         steps.pop("Step")
         assert "filter.intake" in steps
         assert abs(sum(float(cells[0]) for cells in steps.values())) < 0.06 * len(steps)
+
+
+def test_pictures_of_the_first_pair_have_their_words_as_text(
+    found: flownet.Review, page: str
+) -> None:
+    solved, ids = found.solutions[found.decisive.key], re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    for title, words in (
+        ("What is left of what is allowed", {item.subject for item in solved.limits[:3]}),
+        ("Which share of the air goes where", {"filter.intake", "lower", "upper"}),
+        ("The main way of the air, and its pressure", {"filter.intake", "draught"}),
+    ):
+        figure = page[page.index(f"</b> {title}") :].partition("</figure>")[0]
+        assert "whatever is chosen above" in figure, title
+        drawings = re.findall(r"<svg.*?</svg>", figure, re.DOTALL)
+        assert len(drawings) == 2, title
+        for drawing in drawings:
+            texts = "".join(re.findall(r"<text[^>]*>([^<]*)<", drawing))
+            assert f'aria-label="{title}"' in drawing
+            assert all(word in texts for word in words), title
+
+
+def test_only_fan_types_that_run_are_taken_for_granted(found: flownet.Review, page: str) -> None:
+    used = {str(fan.type) for fan in found.solutions[found.decisive.key].case.fans.values()}
+    first = page.partition('id="q2"')[0].replace("<wbr>", "")
+    assert set(re.findall(r"fan_type\.([\w-]+)", first)) == used
+
+
+def test_where_a_solve_ended_is_known_from_its_solution(found: flownet.Review) -> None:
+    """The flows of another march from rest, and the promise of a result."""
+    solved = found.solutions[found.decisive.key]
+    known, again = attempt_at(solved).found, attempt_of(solved.case).found
+    assert known.state.mass_flow == pytest.approx(again.state.mass_flow, rel=1e-7, abs=1e-12)
+    assert known.state.temperature == pytest.approx(again.state.temperature, abs=1e-6)
+    assert kept(known.promise).all()
 
 
 def test_what_is_embedded_solves_again(found: flownet.Review, page: str, tmp_path: Path) -> None:

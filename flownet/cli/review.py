@@ -16,10 +16,8 @@ from flownet.handover.review import review
 from flownet.handover.reviewed import SAMPLED
 from flownet.schema.atomic import carries
 
-PAGE_MARK, PDF_MARK = (
-    '<meta name="generator" content="flownet ',
-    "Skia/PDF",
-)  # in every file of ours
+# in every file of ours
+PAGE_MARK, PDF_MARK = '<meta name="generator" content="flownet ', "Skia/PDF"
 
 
 @command_of(

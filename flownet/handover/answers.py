@@ -211,7 +211,8 @@ def _fans(found: Reviewed, units: str) -> PageSection:
             table = fan_schedule([solution], "page")
             own = {column.name: column for column in table.columns}
             kept = [own[name]._replace(name=SCHEDULE_NAMES.get(name, name.replace("_", " ")),
-                                       form="bound" * (name in AS_GIVEN)) for name in names.split()]
+                                       form="bound" * (name in AS_GIVEN))
+                    for name in names.split()]  # fmt: skip
             if len(table):
                 blocks.append(grid(Listing("schedule", tuple(kept), notes=table.notes), units,
                                    title, about=pair.words, when=pair.key,

@@ -223,13 +223,8 @@ def unseen(found: Reviewed) -> PageSection:
 def sources(found: Reviewed, units: str) -> PageSection:
     """Where every relation and default that acts here is from."""
     rows = list(_sources(found))
-    table = Listing(
-        "sources",
-        (
-            Column("For", [what for _, what in rows]),
-            Column("source", [source for source, _ in rows]),
-        ),
-    )
+    table = Listing("sources", (Column("For", [what for _, what in rows]),
+                                Column("source", [source for source, _ in rows])))  # fmt: skip
     return PageSection(
         "What is it based on?",
         (always("On published relations where there are any; where there are none, it says so.",

@@ -21,17 +21,9 @@ from flownet.pages.table import aligned
 from flownet.pictures.caption import pretty
 
 MINUS, THIN_SPACE = "\N{MINUS SIGN}", "\N{NARROW NO-BREAK SPACE}"
-# Columns that a small screen goes without.
-WIDE_ONLY = {
-    "limit",
-    "linear",
-    "95 % sure",
-    "power",
-    "from > to",
-    "tolerance",
-    "region",
-    "speed",
-}  # columns that go on a small screen
+WIDE_ONLY = {  # columns that a small screen goes without
+    "limit", "linear", "95 % sure", "power", "from > to", "tolerance", "region", "speed",
+}  # fmt: skip
 STATUS_WORDS = (*STATUSES, "short", "no limit", "")
 NUMBERED_AS = {"table": "Table", "matrix": "Table", "figure": "Figure", "slider": "Figure"}
 _NEGATIVE = re.compile(r"(?<![\w.)-])-(?=\d)")
@@ -169,21 +161,14 @@ def _column(column: Column, rows: Sequence[int], page: Page, *, first: bool) -> 
         status = bool(words) and not first and {word.partition(":")[0] for word in words} <= {
             *STATUS_WORDS}  # fmt: skip
         kind = "name" if first else "status" if status else "right" if column.right else "words"
-        return [
-            PageCell(name, kind),
-            *(PageCell(word, kind, each.style) for word, each in zip(words, found, strict=True)),
-        ]
+        return [PageCell(name, kind), *(PageCell(word, kind, each.style) for word, each in
+                                        zip(words, found, strict=True))]  # fmt: skip
     parts = [_parted(each.text) for each in found]
     units = {unit for _, unit in parts if unit}
     if len(units) <= 1:
         head = ", ".join(filter(None, (name, *units)))
-        return [
-            PageCell(head, "number"),
-            *(
-                PageCell(text, "number", each.style)
-                for (text, _), each in zip(parts, found, strict=True)
-            ),
-        ]
+        return [PageCell(head, "number"), *(PageCell(text, "number", each.style) for (text, _), each
+                                            in zip(parts, found, strict=True))]  # fmt: skip
     cells = [PageCell(name, "number")]
     for (text, unit), each in zip(parts, found, strict=True):
         whole, point, rest = text.partition(".")

@@ -28,10 +28,7 @@ CHART_SIDE, CHART_UNDER = 34.0, 32.0  # points beside and below the axes of a ch
 AT_TOP = ("axes fraction", (0, 1))  # where a chart has its caption
 LEAST_LETTERS = 8.2  # pixels: 6 points and a little
 NARROWEST = 358  # pixels: a page on these
-PAGE_COLUMN, WIDEST_MAP = (
-    660,
-    740,
-)  # pixels: of the page, and what a map may take of a window of 800
+PAGE_COLUMN, WIDEST_MAP = 660, 740  # pixels: of the page; what a map may take of a window of 800
 _IDS = count(1)
 _NAMED = re.compile(r'\b(id="|xlink:href="#|href="#|url\(#)')
 _HEAD = re.compile(r'<metadata>.*?</metadata>|<style.*?</style>|'  # the page has its own style

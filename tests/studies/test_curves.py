@@ -73,6 +73,12 @@ def test_the_line_of_the_network_does_not_know_the_fan():
         assert system.rise == pytest.approx(
             (factor + guard) * system.flow**2, rel=1e-4, abs=ROUNDED
         )
+        assert system.flow[0] == system.rise[0] == 0.0  # no draught: no flow asks for no pressure
+
+
+def test_where_draught_acts_a_system_curve_begins_at_a_flow_that_was_solved():
+    (clean, loaded) = fan_curves(solve(load("drive-cabinet"))).systems
+    assert min(clean.flow[0], loaded.flow[0]) > 0
 
 
 @pytest.mark.parametrize("row", published.rows("fans", "A3"), ids=str)

@@ -11,13 +11,7 @@ from flownet.findings.fan_data import shaft_of
 from flownet.physics.registry import COMMON_PRACTICE
 from flownet.schema import quantities as q
 from flownet.schema.fields import given
-from flownet.studies.choice.eligibility import (
-    FanPlaces,
-    Reason,
-    permits,
-    supply_words,
-    told_once,
-)
+from flownet.studies.choice.eligibility import FanPlaces, Reason, permits, supply_words, told_once
 from flownet.studies.choice.fan_solved import FanNumbers
 
 HOT_FOR_SLEEVES = 323.15  # K: air in which a sleeve bearing ages soon; common practice, no source

@@ -201,7 +201,8 @@ def _undriven(solution: Solution, chain: Chain) -> bool:
     own = {fan.path for fan in members(chain)}
     columns = (*model.columns_of_air, model.climb, model.outside_pressure)
     return not any(column.any() for column in columns) and all(
-        path in own or row.region in ("stopped", "blanked") for path, row in solution.fans.items())
+        path in own or row.region in ("stopped", "blanked") for path, row in solution.fans.items()
+    )
 
 
 def _blown(pairs: Outcomes, fan: Working) -> Array:
