@@ -267,6 +267,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("limit-dew", lambda: s.misted(0.5), {
         "coldest": "compartment.lower", "value": 0.5, "bound": 2.0, "words": "only"}),
     ("limit-dew", lambda: s.misted(-0.5), {"value": 0.5, "dew": 10 + ZERO, "words": "below"}),
+    ("limit-dew", lambda: s.misted(0.5, "11 degC", roofing=s.faceless()), {
+        "coldest": "compartment.lower", "words": "compartment.lower and wall.roof"}),
     ("condensation", lambda: s.cold_face(8.0), {
         "subject": "wall.roof", "cold": 8 + ZERO, "words": "inner face"}),
     ("limit-noise", louder, {
