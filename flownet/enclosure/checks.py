@@ -20,6 +20,7 @@ NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of
 FOR_EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
+TOUCHING = 1e-3  # m, by which a hole may be drawn over an edge
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
 
@@ -116,6 +117,8 @@ def _tall_holes(case: Contents) -> Iterator[str]:
     tall = {path for path, item in branches.items() if given(getattr(item, "height", None))}
     if not tall:
         return
+    for path in tall:
+        yield from _beyond(case, branches[path])
     ends, own = ("on", "in_", "stream", "from_", "to"), ("on", "in_", "stream")
     things = [*case.parts.values(), *case.things["recirculation"].values()]
     for item in [*things, *branches.values()]:
@@ -125,6 +128,25 @@ def _tall_holes(case: Contents) -> Iterator[str]:
                     f"{item.path}.{key.rstrip('_')}: {path} has a height, so air passes it both "
                     "ways at once; name another branch, or take the height away"
                 )
+
+
+def _beyond(case: Contents, hole: Any) -> Iterator[str]:
+    """Compartments above or below which an upright hole reaches."""
+    if hole.at is None or case.body.view == "plan" or case.body.up not in ("top", "bottom"):
+        return
+    for name in (hole.from_, hole.to):
+        outline = getattr(case.compartments.get(name or ""), "outline", None)
+        if outline is None:
+            continue
+        low, high = outline[1], outline[1] + outline[3]
+        edges = hole.at[1] - hole.height / 2, hole.at[1] + hole.height / 2
+        if edges[0] < low - TOUCHING or edges[1] > high + TOUCHING:
+            (bottom, top), (floor, roof) = ([f"{1e3 * level:.4g}" for level in pair]
+                                            for pair in (edges, (low, high)))  # fmt: skip
+            yield (
+                f"{hole.path}.height: reaches from {bottom} to {top} mm, and compartment.{name} "
+                f"from {floor} to {roof} mm; mend height, at or the outline"
+            )
 
 
 def _end(item: Any, key: str) -> str:
