@@ -134,7 +134,7 @@ BAD = {  # things -> where the fault stands
     "no face": (lambda: w.Wall(name="a", from_="box", to="outside", area=1.0, u_value=5.0,
                                touch_limit=330.0), "wall.a.touch_limit"),
     "films twice": (lambda: w.Wall(name="a", mounting="row-end", **STEEL), "wall.a.mounting"),
-    "wetter than wet": (lambda: w.Outside(temperature=300.0, dew_point=301.0),
+    "wetter than wet": (lambda: box(outside={"temperature": 300.0, "dew_point": 301.0}),
                         "outside.dew_point"),
     "face twice": (lambda: w.Wall(**SIDE | {"faces": ["left", "left"]}), "wall.a.faces"),
     "looks up and down": (lambda: w.Wall(name="a", area=1.0, facing="up", tilt=120.0, **STEEL),

@@ -12,6 +12,7 @@ from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.wall_checks import wall_faults
+from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.fault import Fault
 from flownet.schema.fields import given, keys
@@ -20,6 +21,7 @@ NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of
 FOR_EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
+ROUNDED = 1e-6  # K, by which units of one temperature may differ
 TOUCHING = 1e-3  # m, by which a hole may be drawn over an edge
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
@@ -27,7 +29,7 @@ SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` anot
 def all_faults(case: Contents) -> list[str]:
     """Every fault between things, each with its place."""
     found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case),
-             *_tall_holes(case), *wall_faults(case)]  # fmt: skip
+             *_tall_holes(case), *wall_faults(case), *_damp(case)]  # fmt: skip
     if not case.compartments:
         found.append("compartment: there must be at least one")
     return found
@@ -117,8 +119,8 @@ def _tall_holes(case: Contents) -> Iterator[str]:
     tall = {path for path, item in branches.items() if given(getattr(item, "height", None))}
     if not tall:
         return
-    for path in tall:
-        yield from _beyond(case, branches[path])
+    for hole in tall:
+        yield from _beyond(case, branches[hole])
     ends, own = ("on", "in_", "stream", "from_", "to"), ("on", "in_", "stream")
     things = [*case.parts.values(), *case.things["recirculation"].values()]
     for item in [*things, *branches.values()]:
@@ -128,6 +130,17 @@ def _tall_holes(case: Contents) -> Iterator[str]:
                     f"{item.path}.{key.rstrip('_')}: {path} has a height, so air passes it both "
                     "ways at once; name another branch, or take the height away"
                 )
+
+
+def _damp(case: Contents) -> Iterator[str]:
+    """Surroundings below their own dew point; not asked again of each value of a sweep."""
+    shown = q.TEMPERATURE.shown("metric").text
+    for place in case.things["outside"].values():
+        if place.dew_point > place.temperature + ROUNDED:
+            yield (
+                f"{place.path.rstrip('.')}.dew_point: air is never below its dew point (got "
+                f"{shown(place.dew_point)} in air of {shown(place.temperature)})"
+            )
 
 
 def _beyond(case: Contents, hole: Any) -> Iterator[str]:
