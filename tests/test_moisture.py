@@ -87,6 +87,17 @@ def test_dew_is_judged_by_the_coldest_place(night):
     assert document["totals"]["dew_margin_K"] == pytest.approx(roof - dew)
 
 
+def test_no_heater_is_advised_where_none_can_help():
+    """Of a given U what lies beyond counts, whatever the heater: the advice is another one."""
+    floor = w.Wall(name="floor", area=0.1, u_value=0.5, from_="box", to="outside")
+    cold = [flownet.solve(box(floor, dew_margin=3.0), changes={"part.heater.power": power})
+            for power in (0.2, 1.0)]  # fmt: skip
+    assert cold[0]["total.dew_margin"] == cold[1]["total.dew_margin"] < 3.0
+    (advice,) = [f for f in cold[1].findings if f.rule == "limit-dew"]
+    assert advice.advice().startswith("The face of a wall with u_value")
+    assert "less have" not in advice.message()
+
+
 def test_touch_limits(night):
     """The common one holds outer faces of all walls to the outside, one's own goes before it; of a
     given U it is unknown whether it holds."""
@@ -123,7 +134,7 @@ BAD = {  # things -> where the fault stands
     "no face": (lambda: w.Wall(name="a", from_="box", to="outside", area=1.0, u_value=5.0,
                                touch_limit=330.0), "wall.a.touch_limit"),
     "films twice": (lambda: w.Wall(name="a", mounting="row-end", **STEEL), "wall.a.mounting"),
-    "wetter than wet": (lambda: w.Outside(temperature=300.0, dew_point=301.0),
+    "wetter than wet": (lambda: box(outside={"temperature": 300.0, "dew_point": 301.0}),
                         "outside.dew_point"),
     "face twice": (lambda: w.Wall(**SIDE | {"faces": ["left", "left"]}), "wall.a.faces"),
     "looks up and down": (lambda: w.Wall(name="a", area=1.0, facing="up", tilt=120.0, **STEEL),

@@ -11,6 +11,7 @@ from flownet.enclosure.heat import BRANCHES
 from flownet.enclosure.surroundings import SINGLE
 from flownet.enclosure.synonyms import hint
 from flownet.enclosure.wall_checks import wall_faults
+from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
 from flownet.schema.fault import Fault
 from flownet.schema.fields import given, keys
@@ -19,13 +20,15 @@ NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of
 FOR_EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
+ROUNDED = 1e-6  # K, by which units of one temperature may differ
+TOUCHING = 1e-3  # m, by which a hole may be drawn over an edge
 SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` another branch
 
 
 def all_faults(case: Contents) -> list[str]:
     """Every fault between things, each with its place."""
     found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case),
-             *_tall_holes(case), *wall_faults(case)]  # fmt: skip
+             *_tall_holes(case), *wall_faults(case), *_damp(case)]  # fmt: skip
     if not case.compartments:
         found.append("compartment: there must be at least one")
     return found
@@ -115,6 +118,8 @@ def _tall_holes(case: Contents) -> Iterator[str]:
     tall = {path for path, item in branches.items() if given(getattr(item, "height", None))}
     if not tall:
         return
+    for hole in tall:
+        yield from _beyond(case, branches[hole])
     ends, own = ("on", "in_", "stream", "from_", "to"), ("on", "in_", "stream")
     things = [*case.parts.values(), *case.things["recirculation"].values()]
     for item in [*things, *branches.values()]:
@@ -124,6 +129,36 @@ def _tall_holes(case: Contents) -> Iterator[str]:
                     f"{item.path}.{key.rstrip('_')}: {path} has a height, so air passes it both "
                     "ways at once; name another branch, or take the height away"
                 )
+
+
+def _damp(case: Contents) -> Iterator[str]:
+    """Surroundings below their own dew point; not asked again of each value of a sweep."""
+    shown = q.TEMPERATURE.shown("metric").text
+    for place in case.things["outside"].values():
+        if place.dew_point > place.temperature + ROUNDED:
+            yield (
+                f"{place.path.rstrip('.')}.dew_point: air is never below its dew point (got "
+                f"{shown(place.dew_point)} in air of {shown(place.temperature)})"
+            )
+
+
+def _beyond(case: Contents, hole: Any) -> Iterator[str]:
+    """Compartments above or below which an upright hole reaches."""
+    if hole.at is None or case.body.view == "plan" or case.body.up not in ("top", "bottom"):
+        return
+    for name in (hole.from_, hole.to):
+        outline = getattr(case.compartments.get(name or ""), "outline", None)
+        if outline is None:
+            continue
+        low, high = outline[1], outline[1] + outline[3]
+        edges = hole.at[1] - hole.height / 2, hole.at[1] + hole.height / 2
+        if edges[0] < low - TOUCHING or edges[1] > high + TOUCHING:
+            (bottom, top), (floor, roof) = ([f"{1e3 * level:.4g}" for level in pair]
+                                            for pair in (edges, (low, high)))  # fmt: skip
+            yield (
+                f"{hole.path}.height: reaches from {bottom} to {top} mm, and compartment.{name} "
+                f"from {floor} to {roof} mm; mend height, at or the outline"
+            )
 
 
 def _end(item: Any, key: str) -> str:

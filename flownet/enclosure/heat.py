@@ -61,6 +61,7 @@ class Wall(Thing):
         *(("mounting", key) for key in ("area", "facing", "sun", "solar")),
     )
     REQUIRED = (("area", "faces", "mounting"), ("u_value", "thickness"))
+    COMPARED = ("tilt",)
 
     from_: str = link("compartment", doc="the inside")
     to: str = link("compartment", "outside", doc="outside, or another compartment")

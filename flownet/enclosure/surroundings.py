@@ -12,7 +12,6 @@ from flownet.schema.fields import TINY, given
 
 MOST_LAYERS = 64
 SUN_KEYS = ("latitude", "day", "hour", "clearness", "ground_reflectance")  # of [outside] alone
-ROUNDED = 1e-6  # K, by which units of one temperature may differ
 SINGLE = ("outside", "enclosure", "limits")  # kinds with one table that has no name
 
 
@@ -79,9 +78,6 @@ class Outside(Thing):
                     yield f"{key}: belongs to [outside], the reference of all surroundings"
         elif self.over_pressure:
             yield "over_pressure: [outside] is the reference; only [outside.NAME] may differ"
-        if self.dew_point > self.temperature + ROUNDED:
-            dew, warm = map(q.TEMPERATURE.shown("metric").text, (self.dew_point, self.temperature))
-            yield f"dew_point: air is never below its dew point (got {dew} in air of {warm})"
         missing = [key for key in SUN_KEYS[:3] if not given(getattr(self, key))]
         if 0 < len(missing) < 3:
             there = next(key for key in SUN_KEYS if key not in missing)

@@ -12,7 +12,7 @@ from flownet.physics.life import MOST_GAINED, life_at
 from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
-from flownet.results.streams import MUCH, column, inflow, streams
+from flownet.results.streams import MUCH, column, inflow, is_outside, streams
 from flownet.schema.fields import given
 
 
@@ -83,8 +83,11 @@ def limit_dew(solution: Solution) -> Iterator[Said]:
     for item in _broken(solution, "dew"):
         places = coldest_first(solution)
         names = [path for path in places if places[path] < dew + item.bound] or [*places][:1]
-        yield say(item.subject, "under" if item.value < 0 else "over", value=abs(item.value),
-                  dew=dew, bound=item.bound, coldest=names[0], wet=few(names))  # fmt: skip
+        walls = {wall.path: wall for wall in solution.case.walls.values() if given(wall.u_value)}
+        blind = [path for path in names if path in walls and is_outside(walls[path].to)]
+        yield say(item.subject, "under" if item.value < 0 else "over", len(names) > 1 and "all",
+                  hint=bool(blind) and "faceless", value=abs(item.value), dew=dew, bound=item.bound,
+                  coldest=names[0], wet=few(names), blind=few(blind))  # fmt: skip
 
 
 @rule

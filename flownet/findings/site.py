@@ -25,7 +25,10 @@ def thin_air(solution: Solution) -> Iterator[Said]:
     if is_high(solution):
         pressure = solution.site["pressure"]
         ratio = pressure / air.SEA_LEVEL_PRESSURE
-        yield say("outside", pressure=pressure, share=ratio, times=1 / ratio)
+        suns = (wall.sun for wall in solution.case.walls.values() if wall.sun is not None)
+        clear = any(not given(sun.irradiance) for sun in suns)
+        low = clear and not given(solution.case.outside.clearness)
+        yield say("outside", "says", low and "sun", pressure=pressure, share=ratio, times=1 / ratio)
 
 
 @rule

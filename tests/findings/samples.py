@@ -7,7 +7,7 @@ from typing import Any
 
 from flownet.enclosure.branches import Filter, Leak, Opening, Slot, Vent
 from flownet.enclosure.fans import Fan
-from flownet.enclosure.heat import Exchange, Part, Recirculation, SinkType, Wall
+from flownet.enclosure.heat import Exchange, Part, Recirculation, SinkType, Sun, Wall
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.results.solution import Solution
 from flownet.schema.component import Thing
@@ -258,11 +258,23 @@ def damp(humidity: float = 0.4, cold: float = 20.0, **more: Any) -> Solution:
     return solved(things(outside=outside, **more), warm={"lower": cold, "upper": 40.0})
 
 
-def misted(above: float) -> Solution:
+def misted(above: float, outside: str = "12 degC", **more: Wall) -> Solution:
     """The lower compartment so far above a dew point of 10 degC, where 2 K are wanted."""
-    outside = Outside(temperature="12 degC", dew_point="10 degC")
-    return solved(things(outside=outside), warm={"lower": 10.0 + above, "upper": 40.0},
+    around = Outside(temperature=outside, dew_point="10 degC")
+    return solved(things(outside=around, **more), warm={"lower": 10.0 + above, "upper": 40.0},
                   limits=(dew_limit(above, 2.0),))  # fmt: skip
+
+
+def sunny_height() -> Solution:
+    """A roof in the sun of a clear sky, 2000 m up."""
+    noon = Outside(temperature="25 degC", altitude="2000 m", latitude="45 deg", day=172, hour=12)
+    lit = dataclasses.replace(faceless(), facing="up", sun=Sun(absorptance=0.5))
+    return solved(things(outside=noon, roofing=lit))
+
+
+def faceless() -> Wall:
+    """A roof whose U is given."""
+    return Wall(name="roof", from_="upper", to="outside", area="1 m2", u_value="5 W/(m2 K)")
 
 
 def cold_face(inner: float) -> Solution:

@@ -267,6 +267,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("limit-dew", lambda: s.misted(0.5), {
         "coldest": "compartment.lower", "value": 0.5, "bound": 2.0, "words": "only"}),
     ("limit-dew", lambda: s.misted(-0.5), {"value": 0.5, "dew": 10 + ZERO, "words": "below"}),
+    ("limit-dew", lambda: s.misted(0.5, "11 degC", roofing=s.faceless()), {
+        "coldest": "compartment.lower", "words": "compartment.lower and wall.roof"}),
     ("condensation", lambda: s.cold_face(8.0), {
         "subject": "wall.roof", "cold": 8 + ZERO, "words": "inner face"}),
     ("limit-noise", louder, {
@@ -623,6 +625,7 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("range-of-validity", lambda: s.vented(open_ratio=0.9, **s.SCREEN), {
         "side": "above", "end": "most", "value": 0.9, "bound": 0.8}),
     # pressure at 2000 m over that at 0 m (US Standard Atmosphere 1976, table I)
+    ("thin-air", s.sunny_height, {"words": "give clearness"}),
     ("thin-air", lambda: s.site(pressure=79501.0), {"times": SEA_LEVEL / 79501, "share": "78 %"}),
     ("condensation", cold_duct, {"subject": "duct.pipe", "dew": 22 + ZERO}),
     # 50 W and 10 K: V = P / (rho cp dT), printed as 8.8 CFM; 3.16 x 50 / 10 is the rule for degF

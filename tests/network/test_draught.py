@@ -213,6 +213,13 @@ def test_a_door_alone_in_layers_is_refused_by_name():
         flownet.solve(door_box(), changes=layers)
 
 
+@every(("level", "height"), [(1.0, 2.1), (0.4, 1.0), (3.0, 0.5)])
+def test_a_hole_beyond_its_box_is_refused(level, height):
+    keys = {"opening.door.at": (0, level), "opening.door.height": height}
+    with pytest.raises(CaseError, match=r"opening\.door\.height: reaches from"):
+        door_box().with_changes(keys)
+
+
 def test_upside_down_it_is_as_tall():
     found = [flownet.solve(door_box(**({"up": up}))) for up in ("top", "bottom")]
     warm = [each["compartment.box.temperature"] for each in found]
