@@ -21,6 +21,7 @@ from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPE
 from flownet.studies.choice import evaluate
 from flownet.studies.choice.axes import space_of
 from flownet.studies.choice.evaluate import Evaluation
+from flownet.studies.choice.option import best as best_table
 from flownet.studies.choice.order import merit, ranked, score
 from flownet.studies.choice.refine import KEPT_BY, Fine
 from flownet.studies.choice.search import Fitness, _moved
@@ -517,6 +518,13 @@ def test_what_is_ranked_says_whether_something_holds(read):
     assert held.closest is None
     assert held.best == dict(held.ranked[0].changes)
     assert [row["place"] for row in held.rows()] == list(range(1, len(held.ranked) + 1))
+    differ = held.columns(held.ranked[:2])
+    assert [len(set(texts)) for _, texts in differ] == [2] * len(differ) != []
+    assert held.columns(held.ranked[:1])
+    table = best_table(held.ranked, ("price",), front=False, use="page")
+    heads = {column.name for column in table.columns}
+    assert {"margin", "price", "noise"} <= heads
+    assert "temperature" not in heads  # which is the margin
     with pytest.raises(CaseError, match="option"):
         held.solution(len(held.ranked))
     last = held.solution(-1, "warm")
