@@ -21,6 +21,7 @@ from flownet.schema.quantities import DIFFERENCE, HOURS, LEVEL_DIFFERENCE, TEMPE
 from flownet.studies.choice import evaluate
 from flownet.studies.choice.axes import space_of
 from flownet.studies.choice.evaluate import Evaluation
+from flownet.studies.choice.option import best as best_table
 from flownet.studies.choice.order import merit, ranked, score
 from flownet.studies.choice.refine import KEPT_BY, Fine
 from flownet.studies.choice.search import Fitness, _moved
@@ -266,10 +267,9 @@ def test_what_a_trial_keeps_is_what_a_comparison_of_its_designs_says(read):
     assert trial.complete(5, some).tolist() == wanted[:5]
 
 
-def test_a_pruned_trial_completes_the_closest_alike(read, monkeypatch):
-    """Nothing is solved twice, and the closest are those of a trial without pruning, found without
-    what stays behind them; what is added later is judged as if it had been there from the start."""
-    monkeypatch.setattr(evaluate, "COMPLETED_NEXT", 1)
+def test_a_pruned_trial_completes_the_closest_alike(read):
+    """Nothing is solved twice, and the closest are those of a trial without pruning; what is added
+    later is judged as if it had been there from the start."""
     made = space_of(read(TRIED), "c", ("base",))
     asked = ("warm", "each-fan-out", "base")
     whole, short = Evaluation(made, asked), Evaluation(made, asked)
@@ -282,17 +282,50 @@ def test_a_pruned_trial_completes_the_closest_alike(read, monkeypatch):
     assert short.skipped > 0
     assert short.solved + short.skipped == whole.solved
     assert short.kept.out.tolist() == whole.kept.out.tolist()
-    for count, left in ((1, True), (4, True), (30, False)):
-        found = short.complete(count, some).tolist()
-        assert found == whole.complete(count, some).tolist()
-        behind = short.nearest(some).tolist()[count:]
-        assert set(np.flatnonzero(~short._finished).tolist()) <= set(behind)
-        assert bool(short.skipped) == left
+    for count in (1, 4, 30):
+        assert short.complete(count, some).tolist() == whole.complete(count, some).tolist()
+    assert short.skipped == 0
     assert short.kept.score == pytest.approx(whole.kept.score)
     holding = np.flatnonzero(whole.accepted)
     noise, better = whole.kept.noise[holding], -whole.kept.score[holding]
     wanted = holding[np.lexsort((better, noise.round(6)))]
     assert whole.best_first(["noise"], holding).tolist() == wanted.tolist()
+
+
+class Pruned:
+    """30 combinations in 3 scenarios, of which each was tried up to the first that it fails."""
+
+    scenes, complete, _finished = range(3), Evaluation.complete, Evaluation._finished
+
+    def __init__(self):
+        self.fails = np.random.default_rng(3).random((30, 3)) < 0.4
+        self.applies = np.ones((30, 3), bool)
+        before = np.cumsum(self.fails, axis=1) - self.fails
+        self.status = np.where(before > 0, evaluate.NOT_TRIED, self.fails)
+        self.skipped = int((before > 0).sum())
+
+    def nearest(self, among):
+        known = np.where(self.status == evaluate.NOT_TRIED, 0, self.status).sum(axis=1)
+        return among[np.lexsort([among, known[among]])]
+
+    def take(self, scene, rows, _):
+        self.status[rows, scene] = self.fails[rows, scene]
+
+
+@pytest.mark.parametrize("next_", [1, 50])
+def test_the_closest_are_found_without_what_stays_behind_them(next_, monkeypatch):
+    """By sorting all by what they fail; with one at a time only what was once ahead is solved."""
+    monkeypatch.setattr(evaluate, "COMPLETED_NEXT", next_)
+    every = np.arange(30)
+    wanted = np.argsort(Pruned().fails.sum(axis=1), kind="stable")
+    for count in range(1, 31):
+        trial = Pruned()
+        found = trial.complete(count, every)
+        assert found.tolist() == wanted[:count].tolist()
+        behind = trial.nearest(every)[count:]
+        assert set(np.flatnonzero(~trial._finished)) <= set(behind)
+        assert trial.skipped == (trial.status == evaluate.NOT_TRIED).sum()
+        assert count > 5 or trial.skipped
 
 
 def test_what_lacks_little_is_better_in_one_measure_than_all_that_holds():
@@ -485,6 +518,13 @@ def test_what_is_ranked_says_whether_something_holds(read):
     assert held.closest is None
     assert held.best == dict(held.ranked[0].changes)
     assert [row["place"] for row in held.rows()] == list(range(1, len(held.ranked) + 1))
+    differ = held.columns(held.ranked[:2])
+    assert [len(set(texts)) for _, texts in differ] == [2] * len(differ) != []
+    assert held.columns(held.ranked[:1])
+    table = best_table(held.ranked, ("price",), front=False, use="page")
+    heads = {column.name for column in table.columns}
+    assert {"margin", "price", "noise"} <= heads
+    assert "temperature" not in heads  # which is the margin
     with pytest.raises(CaseError, match="option"):
         held.solution(len(held.ranked))
     last = held.solution(-1, "warm")
