@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -49,7 +48,7 @@ class Run(NamedTuple):
     of: Enclosure | None = None  # another case than that of the study
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@dataclasses.dataclass(frozen=True, eq=False, repr=False)
 class Outcomes:
     """What was asked, in order, and the batches that hold the answers, as arrays over pairs.
 
