@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 from flownet.enclosure.contents import Contents
 from flownet.enclosure.heat import BRANCHES
+from flownet.enclosure.heat_checks import sink_faults, wall_faults
 from flownet.enclosure.surroundings import SINGLE
-from flownet.enclosure.synonyms import hint
-from flownet.enclosure.wall_checks import wall_faults
+from flownet.enclosure.synonyms import unknown
 from flownet.schema import quantities as q
 from flownet.schema.component import KINDS
-from flownet.schema.fault import Fault
 from flownet.schema.fields import given, keys
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
@@ -76,13 +75,13 @@ def _ends(case: Contents) -> Iterator[str]:
             continue
         bad = [key for key in ("from", "to") if _end(item, key) not in known]
         for key in bad:
-            yield _unknown(f"{path}.{key}", "compartment", _end(item, key), known)
+            yield unknown(f"{path}.{key}", "compartment", _end(item, key), known)
         if not bad and item.from_ == item.to:
             yield f'{path}.to: both ends are "{item.to}"; a branch joins two places'
     for exchange in case.things["exchange"].values():
         for place in exchange.between:
             if place not in known:
-                yield _unknown(f"{exchange.path}.between", "compartment", place, known)
+                yield unknown(f"{exchange.path}.between", "compartment", place, known)
         if len(set(exchange.between)) == 1:
             yield f"{exchange.path}.between: both ends are the same place"
 
@@ -107,7 +106,7 @@ def undivided(case: Contents, item: Any) -> str:
 def _on(case: Contents, path: str, on: str) -> Iterator[str]:
     host = case.branches.get(on)
     if host is None:
-        yield _unknown(f"{path}.on", "branch", on, list(case.branches))
+        yield unknown(f"{path}.on", "branch", on, list(case.branches))
     elif getattr(host, "on", None) is not None:
         yield f'{path}.on: "{on}" itself stands on {host.on}; name that branch'  # type: ignore[union-attr]
 
@@ -165,19 +164,15 @@ def _end(item: Any, key: str) -> str:
     return str(item.from_ if key == "from" else item.to)
 
 
-def _unknown(place: str, what: str, name: Any, known: Iterable[str]) -> str:
-    return Fault(place, f'no {what} "{name}"', hint=hint(str(name), list(known)))
-
-
 def _links(case: Contents) -> Iterator[str]:
     types, supplies = case.things["fan_type"], case.things["supply"]
     for fan in case.fans.values():
         if fan.type not in types or ".rating." in fan.type:
             known = [t for t in types if ".rating." not in t]
             none = "" if known else f"; write [fan_type.{fan.type}], or name its catalogue"
-            yield _unknown(f"{fan.path}.type", "fan type", fan.type, known) + none
+            yield unknown(f"{fan.path}.type", "fan type", fan.type, known) + none
         if fan.supply is not None and fan.supply not in supplies:
-            yield _unknown(f"{fan.path}.supply", "supply", fan.supply, list(supplies))
+            yield unknown(f"{fan.path}.supply", "supply", fan.supply, list(supplies))
         if fan.speed_control is not None:
             yield from _control(case, fan)
         if fan.type in types and (fan.supply is None or fan.supply in supplies):
@@ -217,7 +212,7 @@ def _recirculations(case: Contents) -> Iterator[str]:
             branch = case.branches.get(_end(item, key))
             if branch is None or getattr(branch, "on", None) is not None:
                 known = [p for p, b in case.branches.items() if getattr(b, "on", None) is None]
-                yield _unknown(f"{item.path}.{key}", "branch", _end(item, key), known)
+                yield unknown(f"{item.path}.{key}", "branch", _end(item, key), known)
             elif item.from_ != item.to and (what := _loop_fault(branch, key)):
                 yield f"{item.path}.{key}: {what}"
         if item.from_ == item.to:
@@ -262,16 +257,16 @@ def _control(case: Contents, fan: Any) -> Iterator[str]:
     known += [place for place in places(case) if place not in case.compartments]
     if fan.speed_control.by not in known:
         where = f"{fan.path}.speed_control.by"
-        yield _unknown(where, "part, compartment or outside", fan.speed_control.by, known)
+        yield unknown(where, "part, compartment or outside", fan.speed_control.by, known)
 
 
 def _parts(case: Contents) -> Iterator[str]:
     hosts = dict.fromkeys([*case.compartments, *case.branches, *(f"part.{p}" for p in case.parts)])
     for part in case.parts.values():
         if part.in_ not in hosts:
-            yield _unknown(f"{part.path}.in", "compartment, branch or part", part.in_, hosts)
+            yield unknown(f"{part.path}.in", "compartment, branch or part", part.in_, hosts)
         if part.stream is not None and part.stream not in case.branches:
-            yield _unknown(f"{part.path}.stream", "branch", part.stream, list(case.branches))
+            yield unknown(f"{part.path}.stream", "branch", part.stream, list(case.branches))
         velocity = part.follows_velocity
         in_compartment = part.in_ in case.compartments
         measured = given(part.stream) and given(part.flow_area)
@@ -285,52 +280,11 @@ def _parts(case: Contents) -> Iterator[str]:
         if velocity and part.in_.startswith("part."):
             yield f"{part.path}.resistance: on another part only a plain resistance has a meaning"
     yield from _circles(case)
-    yield from _sinks(case)
+    yield from sink_faults(case)
     for branch in BRANCHES:
         for name, item in case.things[branch].items():
             if getattr(item, "on", None) is not None and branch not in SERIES:
                 yield f"{branch}.{name}.on: only {', '.join(SERIES)} may stand on another branch"
-
-
-def _sinks(case: Contents) -> Iterator[str]:
-    """Heat sinks that are not known, do not fit where they stand, or are not those of their air."""
-    types = case.things["sink_type"]
-    items = (each for kind in ("slot", "duct", "part") for each in case.things[kind].values())
-    for item in (each for each in items if each.sink is not None):
-        host = case.branches.get(item.in_) if item.KIND == "part" else item
-        other = getattr(host, "sink", None)
-        if item.sink not in types:
-            none = "" if types else f"; write [sink_type.{item.sink}], or name its catalogue"
-            yield _unknown(f"{item.path}.sink", "sink type", item.sink, types) + none
-        elif other not in (None, item.sink):
-            yield (
-                f'{item.path}.sink: the air of {item.in_} passes a "{other}" (got "{item.sink}"); '
-                "one place has one sink, change both"
-            )
-        elif "leak" in (getattr(host, "KIND", ""), str(getattr(item, "stream", ""))[:4]):
-            yield f"{item.path}.sink: a leak has no velocity; a sink needs one between its fins"
-        elif host and (item is host or not other) and (what := types[item.sink].misfit(host)):
-            yield f"{item.path}.sink: {what}"
-        elif item is host:
-            yield from _on_fins(case, host)
-
-
-def _on_fins(case: Contents, host: Any) -> Iterator[str]:
-    """Parts in a branch with a sink: more than it has sinks, or as warm as its air unsaid."""
-    inside = [part for part in case.parts.values() if part.in_ == host.path]
-    own = [part.path for part in inside if part.sink is not None]
-    for path in own[int(getattr(host, "count", 1)) :]:
-        yield (
-            f"{path}.sink: the fins of {host.path} are those of {own[0]} (got {len(own)} parts "
-            f'with them); in = "{own[0]}" puts it on the same sink'
-        )
-    for part in inside:
-        bare = not (part.follows_velocity or given(part.resistance))
-        if bare and (given(part.limit) or part.path in {p.in_ for p in case.parts.values()}):
-            yield (
-                f"{part.path}.sink: must be given where it stands between fins (got none, as if it "
-                f'were as warm as the air); sink = "{host.sink}", or its resistance to the air'
-            )
 
 
 def _circles(case: Contents) -> Iterator[str]:

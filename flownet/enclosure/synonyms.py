@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from typing import Any
 
-from flownet.schema.fault import did_you_mean, nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 
 MOST_LISTED = 8  # names; more are a list to read, not a hint
 
@@ -97,6 +98,11 @@ def hint(word: str, known: Collection[str]) -> str:
     few = 0 < len(known) <= MOST_LISTED
     all_of_them = f"known: {', '.join(filter(None, known))}" if few else ""
     return did_you_mean(meant_kind(word, known), all_of_them)
+
+
+def unknown(place: str, what: str, name: Any, known: Iterable[str]) -> str:
+    """The fault of a name that nothing has."""
+    return Fault(place, f'no {what} "{name}"', hint=hint(str(name), list(known)))
 
 
 def _meant(word: str, table: Mapping[str, tuple[str, ...]], known: Collection[str]) -> str:

@@ -12,7 +12,7 @@ solution of a loop. Everything accepts complex arrays.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -193,9 +193,8 @@ class Stores:
         heat = heat_balance(self.plain, warm, here.to_start, here.to_end) + given
         if self.walls is not None:
             share = self.whole.walls.wall[self.walls.rows]  # type: ignore[union-attr]
-            ends = (np.where(end[share] < s.inside, end[share], -1)
-                    for end in (s.wall_start, s.wall_end))  # fmt: skip
-            first, last = ends
+            first, last = (np.where(end[share] < s.inside, end[share], -1)
+                           for end in (s.wall_start, s.wall_end))  # fmt: skip
             heat = heat - added(first, lost, s.inside) + added(last, arrives, s.inside)
             kept = kept / np.concatenate([self.walls.capacity] * 2)
         capacity = CP * air.density(warm[: s.inside], self.whole.site_pressure) * self.room
@@ -225,14 +224,11 @@ class Stores:
         if self.walls is None:
             return none, none, none
         assert self.whole.walls is not None
-        lost, arrives, kept = self.walls.flows(
-            self.whole.walls, now.faces, self._around_walls(state)
-        )
+        around = self._around_walls(state)
+        lost, arrives, kept = self.walls.flows(self.whole.walls, now.faces, around)
         return kept, lost, arrives
 
-    def _from_parts(
-        self, now: Warmth, state: State, here: BranchState
-    ) -> tuple[Array, Array, Array]:
+    def _from_parts(self, now: Warmth, state: State, here: BranchState) -> tuple[Array, ...]:
         """Heat that stacks give to compartments, that stays in stores, and that stacks give to
         branches [W]."""
         s, width = self.whole.structure, state.mass_flow.shape[1]
@@ -328,9 +324,8 @@ def _without(model: Model, stacked: Array, fed: Integers, made: Stored | None) -
     inner[[row for row in fed if s.branches[row].startswith(("slot.", "duct."))]] = True
     if walls is not None and made is not None:
         apart = np.isin(np.arange(len(walls.wall)), made.rows)[:, None]
-        walls = walls._replace(
-            u_value=np.where(apart, 0.0, walls.u_value), computed=walls.computed & ~apart
-        )
+        plain = np.where(apart, 0.0, walls.u_value)
+        walls = walls._replace(u_value=plain, computed=walls.computed & ~apart)
     return replace(
         model, walls=walls, inner=inner,
         branch_heat=model.branch_heat - s.heat_of_branches(heat),
@@ -350,7 +345,5 @@ def stored(walls: Walls, capacity: Array) -> Stored:
 def _panel_rows(walls: Walls, rows: Integers) -> Walls:
     """Some panels, each a wall of its own."""
     films = walls.films and Films(*(each[rows] for each in walls.films))
-    area, u_value, sun, sun_rise, computed, looks = (each[rows] for each in walls[:6])
-    return Walls(
-        area, u_value, sun, sun_rise, computed, looks, films, np.arange(len(rows)), len(rows)
-    )
+    own: dict[str, Any] = {name: getattr(walls, name)[rows] for name in Walls._fields[:6]}
+    return walls._replace(**own, films=films, wall=np.arange(len(rows)), count=len(rows), held=None)
