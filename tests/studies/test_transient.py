@@ -348,6 +348,22 @@ def test_a_thermostat_that_is_switched_off_comes_back_where_its_box_asks():
     assert at == pytest.approx(30 * (1 - math.exp(-4800 / 1600)), abs=1e-3)
 
 
+def test_a_start_from_the_mean_speed_of_a_thermostat_is_said():
+    """Steady between its two speeds; then off, its box by the exponential, until it switches."""
+    case = thermostat().with_changes({"fan_type.f.speed_range": None})
+    found = transient(case, until="1 min")
+    mean, begin = found.start["fan.rear.speed_ratio"], found.courses[AIR][0]
+    assert 0.0 < mean < 1.0
+    assert 318.15 < begin < 318.25
+    assert found.courses["fan.rear.speed_ratio"][0] == 0.0
+    waits = 1600 * math.log((begin - OUTSIDE - 30) / (25.1 - 30))
+    assert found.events[0].time == pytest.approx(waits, rel=1e-3)
+    (note,) = [each for each in found.notes if "mean speed" in each]
+    assert f"fan.rear at speed {mean:.3g}, which goes on at 0;" in note
+    for other, more in ((case, {"start": "cold"}), (box(source()), {})):
+        assert "mean speed" not in str(transient(other, until=9.0, **more).notes)
+
+
 def test_a_fan_that_would_switch_without_end_is_refused():
     with pytest.raises(NoSolution, match="switches to and fro without end"):
         transient(thermostat(hysteresis=0.0), start="cold", until="1 h")
