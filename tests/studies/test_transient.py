@@ -371,6 +371,23 @@ def test_a_fan_that_would_switch_without_end_is_refused():
         transient(thermostat(), until="1 h")
 
 
+def test_a_part_on_one_that_stores_heat_is_not_told_to_be_quicker():
+    """The store of what carries it is its own: with R between, both follow tau = C / G of one."""
+    base = Part(name="base", in_="box", power=0.0, resistance=0.1, heat_capacity=5e3)
+    on, alone = (Part(name=name, in_=inside, power=50.0, resistance=0.2)
+                 for name, inside in (("on", "part.base"), ("alone", "box")))  # fmt: skip
+    wall = {"wall.a.heat_capacity": 1.0}
+    held = box(base, on, store=1e12, conductance=1e9).with_changes(wall)
+    found = transient(held, start="cold", until="20 min")
+    foot = 50 * 0.1 * (1 - np.exp(-found.times / (5e3 * 0.1)))
+    assert abs(rise(found, "part.on.temperature") - foot - 50 * 0.2).max() < 0.01
+    assert "quicker" not in str(found.notes)
+    assert "parts that follow what they sit on, whose store is theirs too: on" in found.notes
+    both = transient(box(base, on, alone, store=1e12).with_changes(wall), until=9.0).notes
+    assert "parts without heat_capacity or mass, which follow at once: alone" in both
+    assert "quicker" in str(both)
+
+
 def test_nothing_flows_through_what_is_closed_at_a_time():
     """A box blown through is shut: from then on it follows the exponential of its wall alone; the
     same events as text."""
