@@ -447,6 +447,20 @@ def test_a_timeline_may_name_the_day_it_follows(tmp_path):
         transient(case, inputs=day)
 
 
+def test_an_event_that_changes_nothing_is_noted():
+    """Also one that comes as the course ends; not one that stops what moves."""
+    events = ["1 s: part.p.load=1", "2 s: part.p.load=0.5", "3 s over 2 s: part.p.load=0.9",
+              "4 s: part.p.load=0.7", "8 s: part.p.load=0.7", "9 s: part.p.load=0"]  # fmt: skip
+    notes = transient(box(source()), events, until=9.0).notes
+    assert notes[:2] == (
+        "comes at the end or later and is left out: part.p.load becomes 0",
+        "changes nothing, since it is so already: part.p.load becomes 1 after 1 s and part.p.load "
+        "becomes 0.7 after 8 s",
+    )
+    still = transient(box(source()), ["2 s: part.p.load=0.5"], until=9.0).notes
+    assert "changes nothing" not in str(still)
+
+
 def test_wrong_input_is_refused_by_name(tmp_path):
     case = box(source())
     for words, more in (
@@ -458,6 +472,10 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
         ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
             {"after": 10.0, "set": {"part.p.load": 0.0}}]}),
+        ("events.0: part.p.load: stands twice", {"until": 9.0, "events": [
+            "1 s: part.p.load=1; part.p.load=2"]}),
+        ("events.1: part.p.load is set at 1 s by events.0 as well", {"until": 9.0, "events": [
+            {"after": 1, "set": {"part.p.load": 0.0}}, "1 s: part.*.load=0.5"]}),
         ("part.p.limit: has no value", {"until": 9.0, "events": [
             {"after": 1, "over": 1, "set": {"part.p.limit": 400.0}}]}),
         ("outside.temperature: times must rise", {"until": 9.0, "inputs": {
