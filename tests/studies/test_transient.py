@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -35,6 +36,7 @@ from flownet.columns import Inputs
 from flownet.enclosure.heat import Sun
 from flownet.judging.voids import STALL
 from flownet.solver.in_time import Stretch
+from flownet.studies.ride_through import ride
 from tests.cli import box as small
 from tests.each import every
 from tests.published import rows
@@ -439,6 +441,22 @@ def test_wrong_input_is_refused_by_name(tmp_path):
     found = transient(case, until=1800.0, inputs=file)
     assert found.courses["outside.temperature"][-1] == pytest.approx(303.15)
     assert found.courses["total.heat"][-1] == pytest.approx(500.0)
+
+
+def test_an_outage_in_a_scenario_is_ridden_through_from_the_state_of_that_scenario():
+    """Without its fan the box is one store: from the steady state T0 of 2 K more outside it reaches
+    its limit after C/UA ln((T1 - T0)/(T1 - T)), T1 = P/UA above the outside."""
+    fan_type = FanType(name="f", curve=[(0.0, 50.0), (0.05, 0.0)], flow_area=0.01)
+    case = box(source(), Opening(name="o", from_="box", to="outside", area=0.01), fan_type,
+               Fan(name="in", from_="outside", to="box", type="f"), limit=14.0)  # fmt: skip
+    case = replace(case, scenarios={"warm": {"outside.temperature": "+ 2 K"}})
+    for scenario, warmer in (("fan.in-out", 0.0), ("warm+fan.in-out", 2.0)):
+        begun = solve(case.with_changes({"outside.temperature": OUTSIDE + warmer}))[AIR] - OUTSIDE
+        still = warmer + 250 / 18
+        time = 20e3 / 18 * math.log((still - begun) / (still - 12.0))
+        found = ride(case.with_changes({"compartment.box.air_limit": OUTSIDE + 12.0}), scenario,
+                     "base", {})  # fmt: skip
+        assert (found.scenario, found.time) == (scenario, pytest.approx(time, rel=1e-3))
 
 
 def test_how_long_an_outage_is_ridden_through(tmp_path):
