@@ -109,6 +109,8 @@ def test_a_budget_says_what_each_fan_is_worth():
     (page,) = found.sheet.of("page")
     assert {len(column.values) for column in page.columns} == {2}
     assert page.columns[2].values == ["80 %", "20 %"]
+    (page,) = noise_budget(flownet.solve(box(second={"noise_dBA": 66}))).sheet.of("page")
+    assert page.columns[2].values == ["99 %", "1 %"]  # 99.373 and 0.627 of 100
 
 
 def test_a_budget_of_one_fan_and_of_one_that_is_not_known():

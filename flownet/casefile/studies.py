@@ -36,7 +36,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
 from flownet.studies.choice.order import RANKING
-from flownet.studies.timeline import EVENT_KEYS, STARTS, read_inputs
+from flownet.studies.timeline import EVENT_KEYS, STARTS, Happening, read_inputs, set_twice
 
 TIMELINE = ("scenario", "start", "until", "events", "inputs_csv")
 EVENTS = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
@@ -199,6 +199,8 @@ class _Reading:
             self.fault(f"{where}.events", f"takes a list, {EVENTS}")
             events = ()
         made = tuple(self.event(f"{where}.events.{i}", e, until) for i, e in enumerate(events))
+        twice = set_twice(self.case, [Happening(e["after"], e["over"], e["set"]) for e in made])
+        self.faults += [f"{where}.{fault}" for fault in twice]
         found = {"scenario": scenario, "start": start, "until": until, "events": made,
                  "inputs_csv": file}  # fmt: skip
         return MappingProxyType(found)

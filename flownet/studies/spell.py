@@ -28,13 +28,13 @@ from flownet.results.tables import TOTALS
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
-from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
 from flownet.solver.in_time import Leg, LostError, Stretch
 from flownet.solver.network import flow_stable
-from flownet.solver.switching import FAN_LAG, Switch
+from flownet.solver.switching import Switch
 from flownet.solving.attempt import judged
+from flownet.studies.course_notes import mean_speeds, stores_told
 from flownet.studies.timeline import Stage
 from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpell
 
@@ -197,7 +197,8 @@ def course(
         events=tuple(told), crossings=tuple(sorted(crossings, key=lambda each: each.time)),
         highest=_highest(times, courses, limits), start=first or spells[0].batch.select(0),
         end=dataclasses.replace(last.batch.select(len(last.times) - 1), case=last.stage.at_end),
-        limits=limits, void=_void(case, spells), notes=(*more, *_notes(case, spells[0])),
+        limits=limits, void=_void(case, spells),
+        notes=(*mean_speeds(first, courses), *more, *stores_told(case, spells[0].stretch)),
         turns=tuple(chain.from_iterable(_turns(spell, largest) for spell in spells)),
     )  # fmt: skip
 
@@ -304,34 +305,3 @@ def _turns(spell: Spell, largest: float) -> Iterator[tuple[float, str]]:
         for at in np.flatnonzero(flow[:-1] * flow[1:] < 0):
             if min(abs(flow[: at + 1]).max(), abs(flow[at + 1 :]).max()) > SEEN * largest:
                 yield float(spell.times[at]), f"the air in {name} turns round"
-
-
-def _notes(case: Enclosure, spell: Spell) -> Iterator[str]:
-    """What was taken for stores that nothing gives."""
-    rooms = spell.stretch.begin_stores.room[:, 0]
-    roomy = {name for name, room in zip(spell.stretch.structure.compartments, rooms, strict=True)
-             if room}  # fmt: skip
-    air = _storeless(case, "compartment")
-    empty = [name for name in air if not {name, f"{name}.1"} & roomy]
-    told = {
-        "compartments that store heat in their air alone, without heat_capacity of what stands in "
-        "them": [name for name in air if name not in empty],
-        "compartments without outline and depth, and without heat_capacity, which follow within a "
-        "second (1 J/K)": empty,
-        "parts without heat_capacity or mass, which follow at once": _storeless(case, "part"),
-        "walls without heat_capacity, which follow at once": _storeless(case, "wall"),
-    }
-    yield from (f"{words}: {listed(names, 4)}" for words, names in told.items() if names)
-    if any(told.values()):
-        yield "what stores nothing here makes all quicker than it is, up and down"
-    if spell.stretch.follow is not None:
-        yield f"fans feel the temperature that they follow within {FAN_LAG:.0f} s"
-
-
-def _storeless(case: Enclosure, kind: str) -> list[str]:
-    """Names of a kind that give no store."""
-    return [
-        name
-        for name, item in case.things[kind].items()
-        if not any(np.nan_to_num(getattr(item, key, 0.0)) for key in ("heat_capacity", "mass"))
-    ]

@@ -72,6 +72,7 @@ class Stage(NamedTuple):
     case: Enclosure
     moving: tuple[Moving, ...]
     told: tuple[tuple[float, str], ...]  # what begins to happen at its beginning: over [s], words
+    idle: tuple[str, ...] = ()  # what of that changes nothing
 
     def inputs(self) -> Any:
         """Times (k,) -> inputs of k variants, things by name."""
@@ -103,9 +104,21 @@ def happenings(case: Enclosure, events: Sequence[Any]) -> tuple[Happening, ...]:
     for number, event in enumerate(events):
         with placed(f"events.{number}", ".", faults):
             made.append(_happening(case, event))
-    if faults:
+    if faults := faults or list(set_twice(case, made)):
         raise CaseError(faults)
     return tuple(sorted(made, key=lambda each: each.after))
+
+
+def set_twice(case: Enclosure, events: Sequence[Happening]) -> Iterator[Fault]:
+    """Faults of what two events set at one time, whose order is not said."""
+    seen: dict[tuple[float, str], int] = {}
+    for number, event in enumerate(events):
+        paths = [place.path for path in event.set for place in case.places(path)]
+        for path in dict.fromkeys(paths):
+            other = seen.setdefault((event.after, path), number)
+            if other != number:
+                what = f"{path} is set at {duration(event.after)} by events.{other} as well"
+                yield Fault(f"events.{number}", what, hint="set it once, or at different times")
 
 
 def _happening(case: Enclosure, event: Any) -> Happening:
@@ -134,6 +147,8 @@ def event_of(case: Enclosure, text: str) -> Happening:
     after, over = (seconds(found[key] or "0 s", key, file=True) for key in ("after", "over"))
     made: dict[str, Any] = {}
     for path, value in pairs:
+        if path in made:
+            raise CaseError(f"{path}: stands twice")
         made[path] = converted(case, path, written_value(value), file=True)
     return _gradual(case, Happening(after, over, made))
 
@@ -210,16 +225,19 @@ def curves(case: Enclosure, given: Mapping[str, Any]) -> tuple[Moving, ...]:
 
 
 def asides(
-    case: Enclosure, events: Sequence[Happening], given: Sequence[Moving], until: float
-) -> Iterator[str]:
-    """What holds whatever the scenario says, and what is left out."""
+    case: Enclosure, events: Sequence[Happening], given: Sequence[Moving], until: float,
+    idle: Sequence[str],
+) -> Iterator[str]:  # fmt: skip
+    """What holds whatever the scenario says, what is left out, and what changes nothing."""
     courses = [f"{each.path} {_value(case, each.path, each.values.min())} to "
                f"{_value(case, each.path, each.values.max())}" for each in given]  # fmt: skip
     if courses:
         yield f"follows its course, whatever the scenario says of it: {listed(courses, 4)}"
-    late = [words for event in events if event.after > until for words in _told(case, event)]
+    late = [words for event in events if event.after >= until for words in _told(case, event)]
     if late:
-        yield f"comes after the end and is left out: {listed(late, 4)}"
+        yield f"comes at the end or later and is left out: {listed(late, 4)}"
+    if idle:
+        yield f"changes nothing, since it is so already: {listed(idle, 4)}"
 
 
 def _number(case: Enclosure, path: str) -> None:
@@ -241,11 +259,23 @@ def stages(
                 if each.times[-1] <= begin}  # fmt: skip
         case = case.with_changes(done) if done else case
         moving = {path: each for path, each in moving.items() if path not in done}
-        told = []
+        told, idle = [], list[str]()
         for event in (event for event in events if event.after == begin):
             told += [(event.over, words) for words in _told(case, event)]
+            idle += _idle(case, event, moving)
             case, moving = _after(case, event, moving)
-        yield Stage(begin, end, case, tuple(moving.values()), tuple(told))
+        yield Stage(begin, end, case, tuple(moving.values()), tuple(told), tuple(idle))
+
+
+def _idle(case: Enclosure, event: Happening, moving: Mapping[str, Moving]) -> Iterator[str]:
+    """What of an event sets what is so already."""
+    after = case.with_changes(event.set)
+    for path, value in event.set.items():
+        paths = [each.path for each in case.places(path)]
+        if not any(each in moving or as_text(case, each, case[each]) != as_text(
+                after, each, after[each]) for each in paths):  # fmt: skip
+            (words,) = _told(case, event._replace(set={path: value}))
+            yield f"{words} after {duration(event.after)}"
 
 
 def _after(

@@ -133,17 +133,17 @@ def march(
     at_first = {each.path: float(each.at(np.zeros(1))[0]) for each in given}
     first, now = _begun(case.with_changes(at_first) if at_first else case, start)
     told: list[Event] = []
-    spells: list[Spell] = []
+    spells, idle = list[Spell](), list[str]()
     with placed(case.where):
         for stage in stages(case, sorted(events, key=lambda each: each.after), given, until):
             told += [Event(stage.begin, *each) for each in stage.told]
-            begin = stage.begin
+            begin, idle = stage.begin, [*idle, *stage.idle]
             while begin < stage.end:
                 spells.append(Spell(stage._replace(begin=begin), until))
                 now = spells[-1].run(now)
                 begin = spells[-1].end
                 told += switched(spells)
-    more = tuple(asides(case, events, given, until))
+    more = tuple(asides(case, events, given, until, idle))
     return course(case, Plan(name, until, start != STARTS[0]), first, spells, told, more)
 
 

@@ -366,9 +366,19 @@ def test_a_timeline_with_events(tmp_path):
         ('until = "5 s"\nevents = [{ after = "1 s", ovr = 3, set = { part.p.power = 5 } }]', [
             'events.0.ovr: unknown key; did you mean "over"?',
             'events.0.set.part.p.power: 5 has no unit; a power is wanted, such as "96 W"']),
+        ('until = "5 s"\nevents = [{ after = "1 s", set = { fan.left.state = "stopped" } }, '
+         '{ after = "1 s", set = { "fan.*.state" = "running" } }]', [
+            "events.1: fan.left.state is set at 1 s by events.0 as well; set it once, or at "
+            "different times"]),
     ]), "lines what")  # fmt: skip
 def test_a_timeline_is_checked_when_it_is_read(tmp_path, lines, what):
     assert said(tmp_path, f"[timeline.t]\n{lines}") == [f"timeline.t.{line}" for line in what]
+
+
+def test_a_study_has_a_name_that_a_command_line_can_name(tmp_path):
+    for kind in ("sweep", "choice", "timeline"):
+        what = "begins with -, which begins an option of the command line"
+        assert f"{kind}.-x: {what}" in said(tmp_path, f"[{kind}.-x]")
 
 
 def test_studies_cannot_be_changed_afterwards(tmp_path):

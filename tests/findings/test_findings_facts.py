@@ -302,11 +302,13 @@ def test_what_a_filter_inside_cleans_is_not_counted():
 def test_a_place_that_nothing_leaves_keeps_the_shares_regular():
     made = things(
         intake=Vent(name="open", from_="outside", to="lower", **VENT),
-        dead=Compartment(name="dead"),
+        dead=Compartment(name="dead"), into=Vent(name="into", from_="outside", to="dead", **VENT),
         mat=Filter(name="mat", on="fan.roof", area="450 cm2", velocity_drop=DROPS),
-    )
-    total, dirty = unfiltered(solved(made, flows={**FLOWS, "vent.open": 0.03}))
-    assert (total, dirty) == (0.03, pytest.approx({"vent.open": 0.03}, rel=1e-6))
+    )  # fmt: skip
+    for dead in (0.0, 0.01):  # what stays in there does not leave without a filter
+        flows = {**FLOWS, "vent.open": 0.03, "vent.into": dead}
+        total, dirty = unfiltered(solved(made, flows=flows))
+        assert (total, dirty) == (0.03 + dead, pytest.approx({"vent.open": 0.03}, rel=1e-6))
 
 
 # --- other states -------------------------------------------------------------------------------

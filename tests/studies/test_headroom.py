@@ -466,7 +466,14 @@ def test_what_breaks_only_in_layers_is_said():
     assert short.first is None  # nothing breaks mixed, up to there
     assert short.edge_in_layers.value == pytest.approx(reached, rel=0.02)
     assert "4 layers" in short.verdict
-    wide = case.with_changes({"part.drive.limit": 400.0, key: 30.0})
+    key = "wall.shell.u_value"  # downwards: layers ask for a better wall than one temperature
+    edge = flownet.headroom(case.with_changes({key: 30.0}), key)
+    assert edge.first is None
+    reached = edge.edge_in_layers.value
+    for value, holds in ((reached, True), (0.95 * reached, False)):
+        at = flownet.solve(case, changes={key: value, "compartment.box.layers": 4})
+        assert all(item.holds for item in at.limits) == holds
+    wide = case.with_changes({"part.drive.limit": 400.0, "part.drive.power": 30.0})
     calm = flownet.uncertainty(wide, samples=20, seed=1)
     divided = flownet.solve(wide, changes={"compartment.box.layers": 4}).limits[0]
     lost = flownet.solve(wide).limits[0].margin - divided.margin

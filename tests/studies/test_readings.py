@@ -9,6 +9,7 @@ import flownet
 from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError
+from flownet.studies.readings import explanations
 from tests.each import each, named
 from tests.studies.measured import CABINET, box, read_off
 from tests.test_cases import load
@@ -146,6 +147,35 @@ def test_two_causes_at_once_are_found_where_one_does_not_explain_all():
     found = flownet.check_readings(case, rows, scenario="hot")
     assert not any(each.explains for each in found.explanations)
     assert found.verdicts()[1].startswith("nothing that was tried alone or in pairs explains it")
+
+
+def test_two_causes_leave_one_of_three_readings_and_are_of_different_things(monkeypatch):
+    """Three closed boxes, each with a part of 21 K by P (1/(U A) + R): of 1.6, 0.6 and 1 times that
+    two loads say all; all loads and one of them again are no two things."""
+    case = flownet.Enclosure.of(flownet.Outside(temperature="25 degC"), *(
+        thing for n in "abc" for thing in (
+            flownet.Compartment(name=n),
+            flownet.Part(name=n, in_=n, power="110 W", resistance="0.1 K/W"),
+            flownet.Wall(name=n, from_=n, to="outside", area="2 m2", u_value="5.5 W/(m2 K)"))
+    ))  # fmt: skip
+    rows = [row(25.0 + 21 * load, uncertainty=0.2, point=f"part.{n}.temperature")
+            for n, load in zip("abc", (1.6, 0.6, 1.0), strict=True)]  # fmt: skip
+    solved, tried = explanations._solved, list[set[str]]()
+    monkeypatch.setattr(explanations, "_solved", lambda case, compared, groups: (
+        tried.extend({one.path for one in group} for group in groups),
+        solved(case, compared, groups))[1])  # fmt: skip
+    first = flownet.check_readings(case, rows, defaults=False).explanations[0]
+    assert (first.explains, first.freedom) == (True, 1)
+    assert first.changes == pytest.approx({"part.a.load": 1.6, "part.b.load": 0.6}, abs=0.02)
+    pairs = [pair for pair in tried if len(pair) > 1]
+    assert {"part.*.load", "outside.temperature"} in pairs
+    assert not any({"part.*.load", f"part.{n}.load"} in pairs for n in "abc")
+
+
+@pytest.mark.parametrize(("at", "ends"), [(0, (1.0, 3.0)), (1, (1.0, 7.0)), (2, (3.0, 7.0))])
+def test_a_closer_look_lies_between_the_neighbours_of_the_best(at, ends):
+    tried = explanations._Tried("", "part.p.load", [1.0, 3.0, 7.0], at).closer(3)
+    assert tried.values == pytest.approx([ends[0], sum(ends) / 2, ends[1]])
 
 
 def test_exact_readings_of_what_tolerances_move_together_are_tested_too():

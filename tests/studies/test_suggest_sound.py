@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
 
 import flownet
+from flownet.judging.assessment import OK, UNSOLVED, VOID
 from flownet.solving.solve import again
-from flownet.studies.suggesting.advice import advised
+from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import KINDS, candidates
+from flownet.studies.suggesting.trial import Trial
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED
 
@@ -154,9 +159,29 @@ def test_a_fan_is_not_turned_to_be_rid_of_a_recirculation(box):
     assert apart.holds
 
 
+def test_a_row_stands_by_what_it_was_solved_for_of_the_scenarios_it_applies_in():
+    """The worst of them, those to come left out; where it applies in none there is no solution."""
+    for applies, status, least in (
+        ([1, 0], [OK, VOID], OK), ([1, 1], [OK, VOID], VOID), ([1, 1], [VOID, -1], VOID),
+        ([1, 1], [-1, -1], OK), ([0, 0], [OK, OK], UNSOLVED),
+    ):  # fmt: skip
+        rows = SimpleNamespace(applies=np.array([applies], bool), status=np.array([status]))
+        assert Trial.least(rows, 0) == least
+
+
+def test_advice_is_measured_by_the_margin_of_the_limit_it_is_about():
+    limits = [SimpleNamespace(limit=limit, subject=subject, margin=i, margin_quantity=None)
+              for i, (limit, subject) in enumerate((("part", "part.a"), ("air", "part.b"),
+                                                    ("part", "part.b")))]  # fmt: skip
+    finding = SimpleNamespace(rule="limit-part", subject="part.b")
+    assert _margins(finding, SimpleNamespace(limits=limits)) == (2, None, "at part.b")
+
+
 def test_a_hole_is_no_larger_than_its_face_nor_a_grille_all_hole(box):
     """The floor is 400 x 250 mm = 1000 cm2; the front, 400 x 700 mm, 2800 cm2."""
-    for at, face in (("200 0 mm", 0.1), ("200 350 mm", 0.28), ("0 350 mm", 0.175), (None, 9.0)):
+    places = {"200 0 mm": 0.1, "200 700 mm": 0.1, "200 350 mm": 0.28, "0 350 mm": 0.175,
+              "400 350 mm": 0.175, None: 9.0}  # fmt: skip
+    for at, face in places.items():
         wide = box.with_changes({"vent.base.area": "900 cm2", "vent.base.at": at})
         areas = [each.changes["vent.base.area"] for each in candidates(wide, ["base"])
                  if each.kind == "area"]  # fmt: skip

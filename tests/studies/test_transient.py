@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -35,6 +36,7 @@ from flownet.columns import Inputs
 from flownet.enclosure.heat import Sun
 from flownet.judging.voids import STALL
 from flownet.solver.in_time import Stretch
+from flownet.studies.ride_through import ride
 from tests.cli import box as small
 from tests.each import every
 from tests.published import rows
@@ -348,11 +350,44 @@ def test_a_thermostat_that_is_switched_off_comes_back_where_its_box_asks():
     assert at == pytest.approx(30 * (1 - math.exp(-4800 / 1600)), abs=1e-3)
 
 
+def test_a_start_from_the_mean_speed_of_a_thermostat_is_said():
+    """Steady between its two speeds; then off, its box by the exponential, until it switches."""
+    case = thermostat().with_changes({"fan_type.f.speed_range": None})
+    found = transient(case, until="1 min")
+    mean, begin = found.start["fan.rear.speed_ratio"], found.courses[AIR][0]
+    assert 0.0 < mean < 1.0
+    assert 318.15 < begin < 318.25
+    assert found.courses["fan.rear.speed_ratio"][0] == 0.0
+    waits = 1600 * math.log((begin - OUTSIDE - 30) / (25.1 - 30))
+    assert found.events[0].time == pytest.approx(waits, rel=1e-3)
+    (note,) = [each for each in found.notes if "mean speed" in each]
+    assert f"fan.rear at speed {mean:.3g}, which goes on at 0;" in note
+    for other, more in ((case, {"start": "cold"}), (box(source()), {})):
+        assert "mean speed" not in str(transient(other, until=9.0, **more).notes)
+
+
 def test_a_fan_that_would_switch_without_end_is_refused():
     with pytest.raises(NoSolution, match="switches to and fro without end"):
         transient(thermostat(hysteresis=0.0), start="cold", until="1 h")
     with pytest.raises(NoSolution, match="which needs no steady state"):
         transient(thermostat(), until="1 h")
+
+
+def test_a_part_on_one_that_stores_heat_is_not_told_to_be_quicker():
+    """The store of what carries it is its own: with R between, both follow tau = C / G of one."""
+    base = Part(name="base", in_="box", power=0.0, resistance=0.1, heat_capacity=5e3)
+    on, alone = (Part(name=name, in_=inside, power=50.0, resistance=0.2)
+                 for name, inside in (("on", "part.base"), ("alone", "box")))  # fmt: skip
+    wall = {"wall.a.heat_capacity": 1.0}
+    held = box(base, on, store=1e12, conductance=1e9).with_changes(wall)
+    found = transient(held, start="cold", until="20 min")
+    foot = 50 * 0.1 * (1 - np.exp(-found.times / (5e3 * 0.1)))
+    assert abs(rise(found, "part.on.temperature") - foot - 50 * 0.2).max() < 0.01
+    assert "quicker" not in str(found.notes)
+    assert "parts that follow what they sit on, whose store is theirs too: on" in found.notes
+    both = transient(box(base, on, alone, store=1e12).with_changes(wall), until=9.0).notes
+    assert "parts without heat_capacity or mass, which follow at once: alone" in both
+    assert "quicker" in str(both)
 
 
 def test_nothing_flows_through_what_is_closed_at_a_time():
@@ -414,6 +449,20 @@ def test_a_timeline_may_name_the_day_it_follows(tmp_path):
         transient(case, inputs=day)
 
 
+def test_an_event_that_changes_nothing_is_noted():
+    """Also one that comes as the course ends; not one that stops what moves."""
+    events = ["1 s: part.p.load=1", "2 s: part.p.load=0.5", "3 s over 2 s: part.p.load=0.9",
+              "4 s: part.p.load=0.7", "8 s: part.p.load=0.7", "9 s: part.p.load=0"]  # fmt: skip
+    notes = transient(box(source()), events, until=9.0).notes
+    assert notes[:2] == (
+        "comes at the end or later and is left out: part.p.load becomes 0",
+        "changes nothing, since it is so already: part.p.load becomes 1 after 1 s and part.p.load "
+        "becomes 0.7 after 8 s",
+    )
+    still = transient(box(source()), ["2 s: part.p.load=0.5"], until=9.0).notes
+    assert "changes nothing" not in str(still)
+
+
 def test_wrong_input_is_refused_by_name(tmp_path):
     case = box(source())
     for words, more in (
@@ -425,6 +474,10 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
         ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
             {"after": 10.0, "set": {"part.p.load": 0.0}}]}),
+        ("events.0: part.p.load: stands twice", {"until": 9.0, "events": [
+            "1 s: part.p.load=1; part.p.load=2"]}),
+        ("events.1: part.p.load is set at 1 s by events.0 as well", {"until": 9.0, "events": [
+            {"after": 1, "set": {"part.p.load": 0.0}}, "1 s: part.*.load=0.5"]}),
         ("part.p.limit: has no value", {"until": 9.0, "events": [
             {"after": 1, "over": 1, "set": {"part.p.limit": 400.0}}]}),
         ("outside.temperature: times must rise", {"until": 9.0, "inputs": {
@@ -439,6 +492,22 @@ def test_wrong_input_is_refused_by_name(tmp_path):
     found = transient(case, until=1800.0, inputs=file)
     assert found.courses["outside.temperature"][-1] == pytest.approx(303.15)
     assert found.courses["total.heat"][-1] == pytest.approx(500.0)
+
+
+def test_an_outage_in_a_scenario_is_ridden_through_from_the_state_of_that_scenario():
+    """Without its fan the box is one store: from the steady state T0 of 2 K more outside it reaches
+    its limit after C/UA ln((T1 - T0)/(T1 - T)), T1 = P/UA above the outside."""
+    fan_type = FanType(name="f", curve=[(0.0, 50.0), (0.05, 0.0)], flow_area=0.01)
+    case = box(source(), Opening(name="o", from_="box", to="outside", area=0.01), fan_type,
+               Fan(name="in", from_="outside", to="box", type="f"), limit=14.0)  # fmt: skip
+    case = replace(case, scenarios={"warm": {"outside.temperature": "+ 2 K"}})
+    for scenario, warmer in (("fan.in-out", 0.0), ("warm+fan.in-out", 2.0)):
+        begun = solve(case.with_changes({"outside.temperature": OUTSIDE + warmer}))[AIR] - OUTSIDE
+        still = warmer + 250 / 18
+        time = 20e3 / 18 * math.log((still - begun) / (still - 12.0))
+        found = ride(case.with_changes({"compartment.box.air_limit": OUTSIDE + 12.0}), scenario,
+                     "base", {})  # fmt: skip
+        assert (found.scenario, found.time) == (scenario, pytest.approx(time, rel=1e-3))
 
 
 def test_how_long_an_outage_is_ridden_through(tmp_path):
