@@ -132,7 +132,10 @@ def rated(draw: Draw) -> dict[str, Any]:
 
 
 def _stands(item: Any) -> bool:
-    """Leave out walls with sun between compartments; their outlines have a test of their own."""
+    """Leave out walls with sun between compartments, whose outlines have a test of their own, and
+    air below its dew point."""
+    if item.KIND == "outside":
+        return not item.dew_point > item.temperature
     return not (item.KIND == "wall" and item.to != "outside" and (item.sun or item.solar >= 0))
 
 

@@ -12,8 +12,8 @@ import pytest
 
 import flownet
 from flownet.cli import faults, solving
-from flownet.cli.reading import value
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.text_file import written_value
 from tests.cli import box
 from tests.each import each, named
 
@@ -121,14 +121,14 @@ def test_set_wins_over_the_scenario_and_is_named_on_the_page(case):
         ('["2 m3/h", "10 Pa"]', ["2 m3/h", "10 Pa"]), ("{ loss = 0.6 }", {"loss": 0.6}),
     ]))  # fmt: skip
 def test_values_are_read_as_in_a_case_file(text, raw):
-    assert value(text) == raw
-    assert type(value(text)) is type(raw)
+    assert written_value(text) == raw
+    assert type(written_value(text)) is type(raw)
 
 
 @each(named(['"50 degC', "[1, 2", "{ loss = }"]))
 def test_half_a_value_is_refused(text):
     with pytest.raises(CaseError, match="not a value as a case file has it"):
-        value(text)
+        written_value(text)
 
 
 # --- JSON and files ----------------------------------------------------------------------------
