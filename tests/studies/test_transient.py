@@ -432,6 +432,9 @@ def test_a_timeline_may_name_the_day_it_follows(tmp_path):
     assert load_case(tmp_path / "again.toml").studies["timeline"] == case.studies["timeline"]
     note = "follows its course, whatever the scenario says of it: outside.temperature 20 degC to 32"
     assert found.notes[0].startswith(note)
+    for units, head in (("metric", "outside 20.0 to 32.0 degC"), ("us", "68.0 to 89.6 degF")):
+        assert head in "\n".join(found.sheet.caption.lines(units))
+    assert found.caption.surroundings().startswith("outside 20 to 32 degC")
     early = transient(case, "day", until="1 h")
     assert early.until == 3600.0
     again = transient(case, inputs=day)
