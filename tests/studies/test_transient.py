@@ -236,7 +236,8 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
-    assert "parts without heat_capacity or mass, which follow at once: rectifier" in stopped.notes
+    words = "parts that follow what they sit on, whose store is theirs too: rectifier"
+    assert words in stopped.notes
     made = stopped.to_dict()
     assert made["timelines"][0]["times_s"] == made["times_s"] == t.tolist()
     assert made["crossings"][0]["time_s"] == first.time
