@@ -248,7 +248,7 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     json.dumps(made, allow_nan=False)
     short = transient(stopped.case, "fan-stop", until="5 min", scenario="base")
     assert short.notes[0].startswith(
-        "comes after the end and is left out: part.rectifier.load goes"
+        "comes at the end or later and is left out: part.rectifier.load goes"
     )
 
 
