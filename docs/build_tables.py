@@ -15,6 +15,7 @@ import numpy as np
 import flownet.enclosure.enclosure  # noqa: F401 - declares every kind
 from flownet.exports.cfd import declared
 from flownet.findings import RULES
+from flownet.findings.explain import words
 from flownet.physics import losses
 from flownet.physics.materials import MATERIALS
 from flownet.physics.registry import COMMON_PRACTICE, REGISTRY
@@ -607,6 +608,10 @@ GENERATORS: dict[str, Callable[[], str]] = {
     "headroom-ranges": headroom_range_table,
     "kinds": kind_tables,
     "materials": material_table,
+    "timeline": lambda: table(
+        ("key", "meaning"),
+        [(f"`{key}`", " ".join(text.split())) for key, text in words("timeline").items()],
+    ),
     "quantities": quantity_table,
     "units": unit_table,
     "results": result_table,

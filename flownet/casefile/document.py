@@ -208,7 +208,9 @@ def _entries(made: Document, kind: str, value: Any) -> Iterator[tuple[str, Mappi
 def _name(made: Document, kind: str, name: str) -> bool:
     """Whether a table can be read under its name; the fault of a name is noted."""
     fits = checks.NAME.match(name) is not None
-    if what := checks.name_fault(kind, name):
+    if kind in STUDIES and name.startswith("-"):  # named by itself on command lines
+        made.fault(f"{kind}.{name}: begins with -, which begins an option of the command line")
+    elif what := checks.name_fault(kind, name):
         shown = name if fits else f'"{name}"'
         made.fault(f"{kind}.{shown}: {what}")
     return fits

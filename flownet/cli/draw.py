@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from flownet.cli import fan_curve, options, pictures, varying
+from flownet.cli import fan_curve, options, pictures, transient, varying
 from flownet.cli.demos import CASE_FILE
 from flownet.cli.request import Request, command_of
 from flownet.cli.settings import KeyValue
@@ -36,7 +36,7 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
     "curves (fans against what the network asks of them), matrix (all variants in all "
     "scenarios), headroom (margins over one key), rank (which inputs matter most for one "
     "result), choose (the best fan types for a place), choice (the trade-off of a "
-    "[choice] of the case), time (what is left of each limit, by a [timeline] of the case), "
+    "[choice] of the case), time (what is left of each limit, by a [timeline] or --event), "
     "uncertainty (margins with the tolerances of a case, and whose spread that is) or "
     "sweep (a result over one or two varied keys).",
     "flownet draw drive-cabinet -s hot+dirty",
@@ -53,6 +53,7 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
     "flownet draw telecom-shelf choose --fan 'fan.*' --catalogue fan-catalogue",
     "flownet draw telecom-shelf choice",
     "flownet draw drive-cabinet time fan-stop",
+    'flownet draw drive-cabinet time --event "9s:fan.left.speed=0" --until 5min',
     "flownet draw drive-cabinet uncertainty --seed 1 -s hot+dirty",
     "flownet draw drive-cabinet sweep --name fouling -s hot",
     takes=(
@@ -81,7 +82,7 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
                      help="For uncertainty: how many. Default: 1000."),
         options.once("--name", "name", what="sweep", metavar="NAME",
                      help="For sweep: a [sweep.NAME] of the case."),
-        varying.option,
+        varying.option, *transient.timing("For time. "),
         options.scenarios_by("base; of matrix, choose and choice limits.scenarios, else all; of "
                              "time that of the timeline"),
         options.variant_by("base; of matrix every one"), *options.CHANGES[2:], options.out,
@@ -93,7 +94,7 @@ def command(asked: Request, picture: str, ranges: Sequence[KeyValue], **extra: A
     assert asked.case is not None  # it is an argument of the command
     if fan_curve.wanted(asked.case):
         return _curve(asked, asked.case, picture, extra["of"])
-    extra["vary"] = ranges or None
+    extra |= {"vary": ranges or None, "events": extra["events"] or None}
     for fault in pictures.faults(picture, extra):
         raise click.UsageError(fault)
     asked.changes  # noqa: B018 - its faults are told before any work

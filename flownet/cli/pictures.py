@@ -161,20 +161,19 @@ def _sweep(asked: Request, extra: Extra, name: str) -> Any:
 
 
 def _time(asked: Request, extra: Extra, _: str) -> Any:
-    """A timeline of the case, by its own scenario where none is asked for."""
-    from flownet.studies.transient import transient  # noqa: PLC0415 - only here
+    """A timeline of the case, by its own scenario where none is asked for; or events."""
+    from flownet.cli.transient import course, plans  # noqa: PLC0415 - only here
 
     if len(asked.scenarios) > 1:
         raise CaseError(f"-s: time takes one scenario; -s {'+'.join(asked.scenarios)} joins them")
-    known = list(asked.enclosure.studies.get("timeline", {}))
-    name = extra["timeline"] or (known[0] if len(known) == 1 else None)
-    if name is None:
-        told = f"one of {', '.join(known)}" if known else "[timeline.NAME] of a case; it has none"
-        raise CaseError(f"TIMELINE: must be given, {told}")
-    return transient(asked.enclosure, name, scenario="+".join(asked.scenarios) or None,
-                     variant=asked.design, changes=asked.changes or None)  # fmt: skip
+    given = {key: extra[key] for key in TIMING}
+    found = plans(asked, extra["timeline"], given)
+    if len(found) > 1:
+        raise CaseError(f"TIMELINE: must be given, one of {', '.join(found)}")
+    return course(asked, found[0], "+".join(asked.scenarios) or None, given)
 
 
+TIMING = ("events", "inputs", "until", "start")  # options that say what happens when
 DRAWS = 1000  # of an uncertainty
 PICTURES = {
     "map": Picture(_solution, "map", solved=True, takes=("shares",)),
@@ -191,7 +190,8 @@ PICTURES = {
     "headroom": Picture(_headroom, "headroom", told=True, needs=("of",)),
     "rank": Picture(_rank, "rank", needs=("of",)),
     "sweep": Picture(_sweep, "sweep", told=True, takes=("of", "name", "vary")),
-    "time": Picture(_time, "time", each=False, told=True, takes=("timeline",)),
+    "time": Picture(_time, "time", each=False, told=True,
+                    takes=("timeline", *TIMING)),
     "uncertainty": Picture(_uncertainty, "uncertainty", needs=("seed",), takes=("of", "samples")),
 }  # fmt: skip
 HEADROOM_KEY = "the input that moves, such as --of outside.temperature"
@@ -215,5 +215,5 @@ def faults(picture: str, extra: Mapping[str, Any]) -> Iterator[str]:
     for name, value in extra.items():
         if value is not None and name not in (*asked.needs, *asked.takes):
             owners = [p for p, it in PICTURES.items() if name in (*it.needs, *it.takes)]
-            option = name.upper() if name == "timeline" else f"--{name}"
+            option = {"timeline": "TIMELINE", "events": "--event"}.get(name, f"--{name}")
             yield Fault(option, f"only for {listed(owners, len(owners))}", picture)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,30 +17,37 @@ from flownet.studies.timeline import FORM, STARTS, event_of, seconds
 from flownet.studies.transient import transient
 from flownet.studies.transient_result import Transient
 
-event = click.option(
-    "--event", "events", multiple=True, metavar="EVENT",
-    help=f"What happens when: {FORM}; numbers gradually: "
-    '"5 min over 2 min: part.*.load=0.4"; several with a ; between. Repeat for more.',
-)  # fmt: skip
-until = options.once(
-    "--until", what="time", metavar="TIME",
-    help='When it ends, such as --until "30 min". Default: as the timeline says, or where --inputs '
-    "ends.",
-)  # fmt: skip
-start = options.once(
-    "--start", what="start", type=click.Choice(STARTS),
-    help="steady: what solve finds; cold: all at outside temperature. Default: as the timeline "
-    "says, else steady.",
-)  # fmt: skip
+
+def timing(lead: str = "") -> tuple[Callable[[Any], Any], ...]:
+    """The options that say what happens when; `lead` stands before their help."""
+    return (
+        click.option(
+            "--event", "events", multiple=True, metavar="EVENT",
+            help=f"{lead}What happens when: {FORM}; numbers gradually: "
+            '"5 min over 2 min: part.*.load=0.4"; several with a ; between. Repeat for more.',
+        ),
+        options.once(
+            "--inputs", what="file", metavar="FILE", type=click.Path(path_type=Path),
+            help=f"{lead}A day, or any course of inputs: a file with commas whose first line is "
+            "such as time[h],outside.temperature[degC],part.psu.load.",
+        ),
+        options.once(
+            "--until", what="time", metavar="TIME",
+            help=f'{lead}When it ends, such as --until "30 min". Default: as the timeline says, or '
+            "where --inputs ends.",
+        ),
+        options.once(
+            "--start", what="start", type=click.Choice(STARTS),
+            help=f"{lead}steady: what solve finds; cold: all at outside temperature. Default: as "
+            "the timeline says, else steady.",
+        ),
+    )  # fmt: skip
+
+
 scenario = options.once(
     "-s", "--scenario", "scenario", what="scenario", hint="-s {joined} joins them", metavar="NAME",
     shell_complete=complete.scenarios,
     help="A scenario of the case; a+b joins several. Default: that of the timeline, else base.",
-)  # fmt: skip
-inputs = options.once(
-    "--inputs", what="file", metavar="FILE", type=click.Path(path_type=Path),
-    help="A day, or any course of inputs: a file with commas whose first line is such as "
-    "time[h],outside.temperature[degC],part.psu.load.",
 )  # fmt: skip
 strict = click.option(
     "--strict", is_flag=True, help="Exit code 1 where a limit is reached, or there is none."
@@ -54,36 +61,44 @@ strict = click.option(
     "flownet transient drive-cabinet fan-stop",
     'flownet transient bench-supply --event "9s:fan.rear.speed=0.6" --until 1min',
     takes=(
-        options.case, click.argument("name", metavar="[TIMELINE]", required=False), event, inputs,
-        until, start, scenario, *options.DESIGN, *options.ANSWER, strict,
+        options.case, click.argument("name", metavar="[TIMELINE]", required=False), *timing(),
+        scenario, *options.DESIGN, *options.ANSWER, strict,
     ),
 )  # fmt: skip
-def command(
-    asked: Request, name: str | None, events: Sequence[str], until: str | None, start: str | None,
-    inputs: Path | None,
-) -> int:  # fmt: skip
+def command(asked: Request, name: str | None, **given: Any) -> int:
     """March, print which limit is reached when, write the courses that are asked for."""
     asked.files.check("transient", picture="time")
-    if name is not None and events:
-        raise click.UsageError(f"--event: belongs to no timeline; drop it, or {name}")
-    end = None if until is None else seconds(until, "--until", file=True)
-    own = start or until or inputs
-    known = list(asked.enclosure.studies.get("timeline", {}))
-    plans: list[Any] = [name] if name else [] if events or own else known
-    if not plans:
-        if end is None and inputs is None:
-            raise click.UsageError('--until: must be given, such as --until "30 min"')
-        with placed("--event"):
-            for text in events:
-                event_of(asked.enclosure, text)
-        plans = [events]
-    found = [
-        transient(asked.enclosure, plan, until=end, scenario=asked.scenario, variant=asked.design,
-                  changes=asked.changes or None, start=start, inputs=inputs) for plan in plans
-    ]  # fmt: skip
+    found = [course(asked, plan, asked.scenario, given) for plan in plans(asked, name, given)]
     asked.deliver(found[0].sheet if len(found) == 1 else _several(asked, found))
     failed = any(item.first is not None or item.over or not item.limits for item in found)
     return faults.STRICT if asked.strict and failed else faults.DONE
+
+
+def plans(asked: Request, name: str | None, given: Mapping[str, Any]) -> list[Any]:
+    """Timelines, all of the case where nothing else is asked, or events; `given`: as `timing`."""
+    events = given["events"] or ()
+    if name is not None and events:
+        raise click.UsageError(f"--event: belongs to no timeline; drop it, or {name}")
+    known = list(asked.enclosure.studies.get("timeline", {}))
+    if name or (known and not any(given.values())):
+        return [name] if name else known
+    if given["until"] is None and given["inputs"] is None:
+        lead = "" if any(given.values()) else "TIMELINE or "
+        raise click.UsageError(f'{lead}--until: must be given, such as --until "30 min"')
+    with placed("--event"):
+        for text in events:
+            event_of(asked.enclosure, text)
+    return [events]
+
+
+def course(
+    asked: Request, plan: Any, scenario: str | None, given: Mapping[str, Any]
+) -> Transient:  # fmt: skip
+    """The course of one of `plans`."""
+    until = None if given["until"] is None else seconds(given["until"], "--until", file=True)
+    return transient(asked.enclosure, plan, until=until, scenario=scenario, variant=asked.design,
+                     changes=asked.changes or None, start=given["start"],
+                     inputs=given["inputs"])  # fmt: skip
 
 
 def _several(asked: Request, found: Sequence[Transient]) -> Sheet:

@@ -17,7 +17,6 @@ from flownet.schema.fields import given, keys
 
 NAME = re.compile(r"[A-Za-z0-9_-]+\Z")
 CHANGED = ("scenario", "variant")  # what `base` is one of
-POSITIONAL = ("sweep", "choice", "timeline")  # whose names stand by themselves on command lines
 FOR_EACH = ("each-fan-", "each-supply-")  # begin names that stand for several scenarios
 MOST_DRAWN = 0.99  # sum of the fractions of recirculation into one branch
 ROUNDED = 1e-6  # K, by which units of one temperature may differ
@@ -38,8 +37,6 @@ def name_fault(kind: str, name: str) -> str:
     """What is wrong with a name; empty if nothing."""
     if not NAME.match(name):
         return "a name is made of letters, digits, - and _"
-    if kind in POSITIONAL and name.startswith("-"):
-        return "begins with -, which begins an option of the command line"
     if name == "outside" or (name == "base" and kind in CHANGED):
         return f'"{name}" is reserved'
     if kind == "scenario" and name.endswith("-out"):

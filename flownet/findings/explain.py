@@ -58,14 +58,19 @@ def _of_name(word: str, units: str, rules: bool = True) -> str:
         width = max(len(name) for name, _ in rows_of(word, units))
         return _page(summary(word), rows_of(word, units), width + 1)
     if rules and word in words("kept"):
-        return _page(word, [("meaning", words("kept")[word])])
+        more = words(word).items() if word == "timeline" else ()
+        return _page(word, [("meaning", words("kept")[word]), *more])
+    kind, _, key = word.partition(".")
+    if kind == "timeline" and (key := key.rpartition(".")[2]) in words(kind):
+        return _page(f"timeline.{key}", [("meaning", words(kind)[key])])
     return ""
 
 
 def _of_parts(word: str, units: str) -> list[str]:
     """All that it can be of keys, units and words of pages: `in` and `fouling` are several."""
     alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
-    for path, kind, key in _meant(word):
+    known = word in UNITS or _known(word)
+    for path, kind, key in _meant(word) or ([] if known else _within(word)):
         alike.setdefault(tuple(parts_of(kind, key, units)), []).append(path)
     pages = [_page(", ".join(paths), parts) for parts, paths in alike.items()]
     if word in UNITS:
@@ -149,6 +154,12 @@ def _meant(word: str) -> list[tuple[str, str, str]]:
     return [(f"{kind}.{key}", kind, key) for kind in KINDS if (key := _key(kind, word))]
 
 
+def _within(word: str) -> list[tuple[str, str, str]]:
+    """The same of keys of sub-tables by themselves: `hysteresis`."""
+    return [(f"{kind}.{path}", kind, path) for kind in KINDS for path in known_paths(kind)
+            if path.endswith(f".{word}")]  # fmt: skip
+
+
 def _key(kind: str, path: str) -> str:
     """The declared path within a kind, `at` for `at.0`; empty where there is none."""
     paths = known_paths(kind)
@@ -185,6 +196,8 @@ def _refuse(word: str) -> NoReturn:
     else:
         known = [*RULES, *KINDS, *words("kept"), *words()]
         known += [path for kind in KINDS for path in known_paths(kind)]
+        if kind == "timeline":
+            kind, known = word, [f"timeline.{key}" for key in words("timeline")]
         synonyms = texts("words.toml")["synonyms"]
         meant = synonyms.get(word.lower()) or nearest(kind if rest else word, known)
     takes = "it takes a finding, a kind, a unit, or a key such as filter.fouling"

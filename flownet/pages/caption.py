@@ -9,8 +9,9 @@ import dataclasses
 import os
 import textwrap
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -44,6 +45,7 @@ class Caption:
     about: tuple[tuple[str, str], ...] = ()
     changes: tuple[str, ...] = ()
     outside: float = float("nan")  # temperature as the case has it, or as it was solved [K]
+    warmest: float = float("nan")  # of a course in which it moves, `outside` then being the least
     altitude: float = float("nan")  # [m]
     # of one solution: temperature, pressure, density
     site: Mapping[str, float] = field(default_factory=lambda: NONE)
@@ -99,16 +101,23 @@ class Caption:
         for lead, words in self.about:
             yield from hanging([Cell(lead)], words, width)
         if self.site and not self.scope:
-            *place, pressure, density = self._air(_text(q.TEMPERATURE, self.outside, units), units)
+            place, air = self._air(partial(_text, q.TEMPERATURE), units)
             fed = ", ".join(dict.fromkeys(SupplyText(*each).text() for each in self.supplies))
-            yield from both_sides(f"{', '.join(place)}: {pressure}, {density}", fed, width)
+            yield from both_sides(f"{', '.join(place)}: {', '.join(air)}", fed, width)
         yield from (f"with    {change}" for change in self.changes)
 
-    def _air(self, warm: str, units: str) -> list[str]:
-        """`outside 50.0 degC`, `900 m`, `91.0 kPa`, `0.981 kg/m3`."""
+    def _air(self, shown: Callable[[float, str], str], units: str) -> tuple[list[str], list[str]]:
+        """`outside 50.0 degC`, `900 m`; `91.0 kPa`, `0.981 kg/m3`, which goes with one temperature.
+
+        `shown`: a temperature in words.
+        """
         height = [] if np.isnan(self.altitude) else [_text(q.ALTITUDE, self.altitude, units)]
-        return [f"outside {warm}", *height, _text(q.SITE_PRESSURE, self.site["pressure"], units),
-                _text(q.DENSITY, self.site["density"], units)]  # fmt: skip
+        pressure = _text(q.SITE_PRESSURE, self.site["pressure"], units)
+        outside = f"outside {shown(self.outside, units)}"
+        if not np.isnan(self.warmest):
+            outside = f"{outside.rpartition(' ')[0]} to {shown(self.warmest, units)}"
+            return [outside, *height], [pressure]
+        return [outside, *height], [pressure, _text(q.DENSITY, self.site["density"], units)]
 
     def heads(self, units: str = "metric", state: str = "") -> list[str]:
         """The head of a picture: title with scenario and variant, or with `state`; what was
@@ -124,11 +133,11 @@ class Caption:
     def surroundings(self, units: str = "metric") -> str:
         """`outside 50 degC, 900 m, 91.0 kPa, 0.981 kg/m3   230 V 50 Hz`; of a case without a
         solution its temperature alone."""
-        outside = _round(self.outside, units)
         if not self.site:
-            return f"outside {outside}"
+            return f"outside {_round(self.outside, units)}"
+        place, air = self._air(_round, units)
         aisles = (f"{name} {_round(warm, units)}" for name, warm in self.aisles.items())
-        return "   ".join([", ".join(self._air(outside, units)), *aisles,
+        return "   ".join([", ".join([*place, *air]), *aisles,
                            *dict.fromkeys(map(_supply, self.supplies))])  # fmt: skip
 
     def foot(self, *, dated: bool = True) -> str:

@@ -15,7 +15,6 @@ import numpy as np
 from matplotlib.ticker import MaxNLocator, PercentFormatter
 
 from flownet.judging.assessment import THERMAL
-from flownet.pages.caption import Caption
 from flownet.pages.duration import UNITS, duration
 from flownet.pictures import style
 from flownet.pictures.labels import NAME_PLATE, AtEnd, AxesRoom, at_ends
@@ -78,7 +77,7 @@ def time(found: Transient, *, ax: Axes | None = None, units: str = "metric") -> 
     rows = max([mark.row for mark in marks], default=0)
     above = (FIRST_ROW + ROW_STEP * rows) * style.POINT + 4.0
     paper = style.Paper(
-        ax, found.verdicts(units)[0], _caption(found, day, units),
+        ax, found.verdicts(units)[0], _caption(found, units),
         above + CHART_TALL + 11.0 + day * (STRIP + 9.0), _notes(found, courses, day, units),
     )  # fmt: skip
     ax = paper.chart(LEFT, above, CHART_WIDE, CHART_TALL)
@@ -92,15 +91,12 @@ def time(found: Transient, *, ax: Axes | None = None, units: str = "metric") -> 
     return ax
 
 
-def _caption(found: Transient, day: bool, units: str) -> list[str]:
-    """That of the case, with its timeline, and the site of the start or from when to when."""
+def _caption(found: Transient, units: str) -> list[str]:
+    """That of the case, with its timeline, and the site of the start."""
     name = f"timeline {found.name} | " if found.name else ""
     state = f"{name}{found.scenario} | {found.variant}"
     made = style.caption(found.case, units, state=state)
-    air = found.courses["outside.temperature"]
-    span = style.Units(units).span(q.TEMPERATURE, (float(air.min()), float(air.max())))
-    site = f"outside {span}" if day else Caption.of(found.start).surroundings(units)
-    return [*made[:-2], style.pretty(site), made[-1]]
+    return [*made[:-2], style.pretty(found.caption.surroundings(units)), made[-1]]
 
 
 # --- courses -------------------------------------------------------------------------------------

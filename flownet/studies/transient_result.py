@@ -27,7 +27,7 @@ from flownet.studies.verdicts import bound
 
 STILL_RATE = 0.01 / 60  # K/s, below which a temperature is called at rest: our own choice
 AT_ONCE = 0.05  # s
-AS_LITTLE = 0.05  # K above the least margin: our own choice
+AS_LITTLE = 0.05  # K, of margins and of outside air that are told as one: our own choice
 
 
 class Event(NamedTuple):
@@ -205,13 +205,20 @@ class Transient(OfCase, Result):
     # --- as a sheet ------------------------------------------------------------------------------
 
     @property
+    def caption(self) -> Caption:
+        """That of the start, with all temperatures that the outside air goes through."""
+        air, made = self.courses["outside.temperature"], Caption.of(self.start)
+        low, high = float(air.min()), float(air.max())
+        return made.but(outside=low, warmest=high) if high - low > AS_LITTLE else made
+
+    @property
     def sheet(self) -> Sheet:
         """Limits, those that are reached first; what happens; courses as data."""
         state = " | ".join(filter(None, (self.name and f"timeline {self.name}", self.variant,
                                          self.scenario)))  # fmt: skip
         entry = self.entry()
         return Sheet(
-            "transient", Caption.of(self.start).but(scope=""), self.verdicts,
+            "transient", self.caption.but(scope=""), self.verdicts,
             [self._table, self._happens(), self._rows()],
             [Sentence("  note: ", words) for words in self.notes],
             facts={"verdict": self.verdict, **entry, "timelines": [entry]},

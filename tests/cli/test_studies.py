@@ -172,6 +172,19 @@ def test_the_picture_is_drawn(name, tmp_path):
     assert sorted(path.name for path in tmp_path.glob("p*.png")) == wanted
 
 
+def test_a_picture_in_time_takes_what_transient_takes(tmp_path):
+    """Events, a day and a start; both say the same first."""
+    (tmp_path / "day.csv").write_text("time[h],outside.temperature[degC]\n0,20\n1,34\n")
+    for words in (
+        ("--event", "60 s: fan.left.state=stopped", "--until", "5 min", "-s", "hot"),
+        ("--inputs", "day.csv", "--start", "cold", "--until", "10 min"),
+    ):
+        result = box.run("draw", "box.toml", "time", *words, "-o", "t.svg", "--force")
+        assert result.exit_code == 0, result.stderr
+        said = box.run("transient", "box.toml", *words).stdout
+        assert result.stderr.splitlines()[0] in " ".join(said.split())
+
+
 def test_what_has_no_picture_is_said():
     three = ("sweep", "--vary", SPEED, "--vary", LOSS, "--vary", "vent.low.area=60 to 99 cm2 in 2")
     for words, said in (
@@ -184,7 +197,12 @@ def test_what_has_no_picture_is_said():
         (("map", "--seed", "1"), "--seed: only for uncertainty"), (("sweep", "--of", "t"), "t"),
         (("map", "--vary", SPEED), "--vary: only for sweep"),
         (("map", "fan-stop"), "TIMELINE: only for time (got map)"),
-        (("time",), "TIMELINE: must be given"), (("time", "x"), "timeline.x: no such timeline"),
+        (("map", "--until", "9 s"), "--until: only for time (got map)"),
+        (("map", "--event", "9 s: a=1"), "--event: only for time (got map)"),
+        (("time", "--event", "9 s: fan.left.state=stopped"), "draw: --until: must be given"),
+        (("time", "--event", "9 s: fan.lft.state=stopped", "--until", "9 s"), 'no fan "lft"'),
+        (("time",), "TIMELINE or --until: must be given"),
+        (("time", "x"), "timeline.x: no such timeline"),
         (("time", "x", "-s", "a", "-s", "b"), "-s: time takes one scenario"),
     ):  # fmt: skip
         result = box.run("draw", "box.toml", *words)

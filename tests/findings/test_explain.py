@@ -9,12 +9,14 @@ from pathlib import Path
 
 import pytest
 
+from flownet.casefile.studies import TIMELINE
 from flownet.findings.explain import document, explain, known_paths, words
 from flownet.results.tables import REGIONS
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import keys
 from flownet.schema.quantities import UNITS
+from flownet.studies.timeline import EVENT_KEYS
 from tests.each import each, named
 
 PAGE = Path(__file__).parents[2] / "docs" / "findings.md"
@@ -121,6 +123,24 @@ def test_a_key_says_what_it_takes(word, parts):
     ("fouling", "vent.fouling, filter.fouling"), ("guard.loss", "fan.guard.loss")]))  # fmt: skip
 def test_a_path_with_the_name_of_a_thing_means_its_key(word, head):
     assert explain(word).splitlines()[0] == head
+
+
+def test_every_key_of_a_timeline_is_explained_and_stands_in_the_manual():
+    known = [*TIMELINE, *EVENT_KEYS]
+    assert sorted(words("timeline")) == sorted(known)
+    pages = [(PAGE.parent / name).read_text("utf-8") for name in ("case-format.md", "keys.md")]
+    rows = pages[0].partition("### `[timeline.NAME]`")[2].partition("## Every key")[0]
+    for key in known:
+        for word in (f"timeline.{key}", f"timeline.fan-stop.events.0.{key}"):
+            assert explain(word).startswith(f"timeline.{key}\n  meaning")
+        assert f"\n  {key} " in explain("timeline")
+        assert f"| `{key}` |" in rows
+        assert f"`{key}`" in pages[1]
+    for word, part in (("hysteresis", "fan.speed_control.hysteresis\n"), ("transient", "timeline"),
+                       ("ride-through", "outage")):  # fmt: skip
+        assert part in explain(word)
+    with pytest.raises(CaseError, match=r'did you mean "timeline\.until"'):
+        explain("timeline.untl")
 
 
 def test_numbers_follow_the_reader():

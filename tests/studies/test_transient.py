@@ -238,7 +238,8 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
-    assert "parts without heat_capacity or mass, which follow at once: rectifier" in stopped.notes
+    words = "parts that follow what they sit on, whose store is theirs too: rectifier"
+    assert words in stopped.notes
     made = stopped.to_dict()
     assert made["timelines"][0]["times_s"] == made["times_s"] == t.tolist()
     assert made["crossings"][0]["time_s"] == first.time
@@ -249,7 +250,7 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     json.dumps(made, allow_nan=False)
     short = transient(stopped.case, "fan-stop", until="5 min", scenario="base")
     assert short.notes[0].startswith(
-        "comes after the end and is left out: part.rectifier.load goes"
+        "comes at the end or later and is left out: part.rectifier.load goes"
     )
 
 
@@ -434,6 +435,9 @@ def test_a_timeline_may_name_the_day_it_follows(tmp_path):
     assert load_case(tmp_path / "again.toml").studies["timeline"] == case.studies["timeline"]
     note = "follows its course, whatever the scenario says of it: outside.temperature 20 degC to 32"
     assert found.notes[0].startswith(note)
+    for units, head in (("metric", "outside 20.0 to 32.0 degC"), ("us", "68.0 to 89.6 degF")):
+        assert head in "\n".join(found.sheet.caption.lines(units))
+    assert found.caption.surroundings().startswith("outside 20 to 32 degC")
     early = transient(case, "day", until="1 h")
     assert early.until == 3600.0
     again = transient(case, inputs=day)
