@@ -11,6 +11,7 @@ import pytest
 import flownet
 from flownet.schema.errors import CaseError
 from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates, settable
+from flownet.studies.suggesting.result import _written
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import FAULTS, MISPLACED, RACK
@@ -132,6 +133,8 @@ def test_every_change_can_be_written(rack):
         made = case.with_changes(one.changes)
         assert made != case or one.edits, one
         assert case.with_changes(settable(case, one.changes)) == made
+        lines = {path: _written(case, path, value) for path, value in one.changes.items()}
+        assert case.with_changes(lines) == made
         assert one.words
         assert "{" not in one.words
 
