@@ -407,7 +407,7 @@ def test_a_speed_in_rpm_is_a_ratio_too():
          "say how far to go with upto"),
         ("part.*.limit", {}, "has no value to start from"),
         ("compartment.*.air_limit", {"changes": {"compartment.upper.air_limit": 330.0}},
-         "stands for different values"),
+         "stands for different values (55.0 degC to 56.9 degC)"),
         ("part.choke.*", {}, 'has no key "*"'),
     ],
 )  # fmt: skip

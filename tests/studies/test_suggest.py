@@ -149,6 +149,19 @@ def test_where_nothing_helps_the_closest_is_told(faulty):
     assert [each["holds"] for each in found.to_dict()["proposals"]] == [False] * len(found.closest)
 
 
+def test_of_the_sizes_of_one_change_the_one_that_gives_most_is_told(faulty):
+    hopeless = faulty.with_changes({"part.chip.limit": "41 degC"})
+    sizes = ("area", "open_ratio")
+    found = flownet.suggest(hopeless, scenarios=["base"], deep=1,
+                            without=[kind for kind in KINDS if kind not in sizes])  # fmt: skip
+    gains = {}
+    for tried in found.tried:
+        gains.setdefault(tried.made[0].group, []).append(found.gain(tried))
+    assert max(map(len, gains.values())) > 1
+    (table,) = [each for each in found.sheet.of("all") if each.name == "alone"]
+    assert sorted(table.columns[1].values) == sorted(map(max, gains.values()))
+
+
 def test_what_is_kept_is_not_changed(faulty):
     every = candidates(faulty, SCENES)
     assert {each.kind for each in every} <= {*KINDS}

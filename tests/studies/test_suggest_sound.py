@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 import flownet
-from flownet.judging.assessment import OK, UNSOLVED, VOID
+from flownet.judging.assessment import OK, OVER, TIGHT, UNKNOWN, UNSOLVED, VOID
 from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import KINDS, candidates
-from flownet.studies.suggesting.trial import Trial
+from flownet.studies.suggesting.trial import Trial, shortfall
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED
 
@@ -167,6 +167,25 @@ def test_a_row_stands_by_what_it_was_solved_for_of_the_scenarios_it_applies_in()
     ):  # fmt: skip
         rows = SimpleNamespace(applies=np.array([applies], bool), status=np.array([status]))
         assert Trial.least(rows, 0) == least
+
+
+def test_what_is_short_adds_up_by_hand():
+    """Of a part 5 of 10 K, and 5 + 2 K of its margin a thousandth each; a quarter of a flow of
+    0.02 m3/s; a limit without a value counts 1, a void run 100, a stall during an outage 0.001."""
+
+    def item(limit, bound, *margins):
+        return SimpleNamespace(limit=limit, bound=bound, margin=np.array(margins))
+
+    stand = SimpleNamespace(
+        limits=[item("part", 350.0, -5.0, 1.5, 4.0, np.nan, 4.0),
+                item("flow", -0.02, -0.005, 0.005, 0.0, 0.01, -9.0)],
+        each=np.array([[OVER, TIGHT, OK, UNKNOWN, OK], [OVER, OK, OK, OK, OVER]]),
+        voids=[SimpleNamespace(runs=np.array([0, 0, 1, 0, 0], bool))],
+        dips=[SimpleNamespace(runs=np.array([0, 1, 0, 0, 0], bool))],
+        status=np.array([OVER, TIGHT, VOID, UNKNOWN, UNSOLVED]),
+    )  # fmt: skip
+    short = shortfall(stand, np.full(5, 2.0))
+    assert short == pytest.approx([0.75 + 0.007, 0.0005 + 0.001, 100.0, 1.0, 1000.0])
 
 
 def test_advice_is_measured_by_the_margin_of_the_limit_it_is_about():
