@@ -12,6 +12,8 @@ from flownet.judging.assessment import OK, OVER, TIGHT, UNKNOWN, UNSOLVED, VOID
 from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import KINDS, candidates
+from flownet.studies.suggesting.search import _together
+from flownet.studies.suggesting.steps import SLOWED
 from flownet.studies.suggesting.trial import Trial, shortfall
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED
@@ -157,6 +159,30 @@ def test_a_fan_is_not_turned_to_be_rid_of_a_recirculation(box):
     assert not [each for each in found.proposals if "fan.top.mounted" in each.changes]
     apart = flownet.suggest(near.with_changes({"recirculation.round.fraction": 0.0}), deep=1)
     assert apart.holds
+
+
+def test_speeds_lead_to_the_top_of_the_range_and_down_where_noise_is_limited(box):
+    """Of 0.5 to 1.0 from 0.6: half the way is 0.8; of 2400 rpm, 1440, 1920 and 2400 rpm."""
+    rated = {"fan_type.small.speed_range": "0.5 1.0", "fan_type.small.rated_speed": "2400 rpm"}
+    for more, wanted in (
+        ({"fan.top.speed": 0.6}, [0.8, 1.0]),
+        ({"fan.top.speed": "1440 rpm"}, ["1920 rpm", "2400 rpm"]),
+        ({"fan.top.speed": 1.0}, []),
+        ({"fan.top.speed": 1.0, "limits.noise_dBA": 50.0}, [*SLOWED]),
+    ):  # fmt: skip
+        some = candidates(box.with_changes({**rated, **more}), ["base"], without=only("speed"))
+        assert [each.changes["fan.top.speed"] for each in some] == wanted
+
+
+def test_changes_of_what_is_closed_are_not_made_together():
+    def change(**changes):
+        return SimpleNamespace(changes={path.replace("_", "."): v for path, v in changes.items()})
+
+    shut, area, seal = change(vent_a_state="blanked"), change(vent_a_area=1), change(leak_a_area=1)
+    open_, fan = change(vent_a_state="open"), change(vent_ab_area=1)
+    for one, other, both in ((shut, area, False), (shut, seal, True), (open_, area, True),
+                             (shut, fan, True), (area, change(vent_a_area=2), False)):  # fmt: skip
+        assert _together(one, other) == _together(other, one) == both
 
 
 def test_a_row_stands_by_what_it_was_solved_for_of_the_scenarios_it_applies_in():
