@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from types import SimpleNamespace
 
 import numpy as np
@@ -224,16 +225,24 @@ def test_advice_is_measured_by_the_margin_of_the_limit_it_is_about():
 
 def test_a_hole_is_no_larger_than_its_face_nor_a_grille_all_hole(box):
     """The floor is 400 x 250 mm = 1000 cm2; the front, 400 x 700 mm, 2800 cm2."""
-    places = {"200 0 mm": 0.1, "200 700 mm": 0.1, "200 350 mm": 0.28, "0 350 mm": 0.175,
-              "400 350 mm": 0.175, None: 9.0}  # fmt: skip
-    for at, face in places.items():
-        wide = box.with_changes({"vent.base.area": "900 cm2", "vent.base.at": at})
+    places = {"200 0 mm": (0.09, 0.1), "200 700 mm": (0.09, 0.1), "200 350 mm": (0.2, 0.28),
+              "0 350 mm": (0.09, 0.175), "400 350 mm": (0.09, 0.175),
+              None: (0.09, 9.0)}  # fmt: skip
+    for at, (now, face) in places.items():
+        wide = box.with_changes({"vent.base.area": now, "vent.base.at": at})
         areas = [each.changes["vent.base.area"] for each in candidates(wide, ["base"])
                  if each.kind == "area"]  # fmt: skip
-        assert max(areas) == pytest.approx(min(0.18, face))
+        assert max(areas) == pytest.approx(min(2 * now, face))
     shares = [each.changes["vent.base.open_ratio"] for each in candidates(box, ["base"])
               if each.kind == "open_ratio"]  # fmt: skip
     assert shares == [0.75, 0.8]
+
+
+def test_the_only_fan_that_runs_is_not_blanked(box):
+    other = {**box.things["fan"], "side": dataclasses.replace(box.fans["top"], name="side")}
+    two = dataclasses.replace(box, things={**box.things, "fan": other})
+    for case, wanted in ((box, 0), (two, 2), (two.with_changes({"fan.side.state": "stopped"}), 0)):
+        assert len(candidates(case, ["base"], without=only("fan_off"))) == wanted
 
 
 def test_fans_are_tried_only_on_supplies_that_feed_them(box):
