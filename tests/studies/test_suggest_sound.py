@@ -211,6 +211,10 @@ def test_what_is_short_adds_up_by_hand():
         dips=[SimpleNamespace(runs=np.array([0, 1, 0, 0, 0], bool))],
         status=np.array([OVER, TIGHT, VOID, UNKNOWN, UNSOLVED]),
     )  # fmt: skip
+    for limit, short in (("air", 0.5 + 0.007), ("noise", 5 / 3)):  # 10 K, 3 dB
+        alone = SimpleNamespace(limits=[item(limit, 50.0, -5.0)], each=np.array([[OVER]]), voids=[],
+                                dips=[], status=np.array([OVER]))  # fmt: skip
+        assert shortfall(alone, np.array([2.0])) == pytest.approx([short])
     short = shortfall(stand, np.full(5, 2.0))
     assert short == pytest.approx([0.75 + 0.007, 0.0005 + 0.001, 100.0, 1.0, 1000.0])
 
