@@ -6,12 +6,14 @@ import dataclasses
 import itertools
 from types import MappingProxyType
 
+import numpy as np
 import pytest
 
 import flownet
 from flownet.schema.errors import CaseError
 from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates, settable
 from flownet.studies.suggesting.result import _written
+from flownet.studies.suggesting.search import ChangeSearch
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import FAULTS, MISPLACED, RACK
@@ -160,6 +162,15 @@ def test_of_the_sizes_of_one_change_the_one_that_gives_most_is_told(faulty):
     assert max(map(len, gains.values())) > 1
     (table,) = [each for each in found.sheet.of("all") if each.name == "alone"]
     assert sorted(table.columns[1].values) == sorted(map(max, gains.values()))
+
+
+def test_what_is_known_of_a_change_stays_when_more_are_tried(faulty):
+    search = ChangeSearch(faulty, candidates(faulty, SCENES, without=LEFT), SCENES)
+    alone = [(one.short, one.air) for one in search.singles()]
+    count = len(search.larger())
+    assert count > 0
+    again = [search.trial.tried(row, made, search.wanted) for made, row in search.sets[:-count]]
+    np.testing.assert_array_equal([(one.short, one.air) for one in again], alone)
 
 
 def test_what_is_kept_is_not_changed(faulty):
