@@ -172,6 +172,28 @@ def test_without_a_volume_there_is_no_age_there_and_behind():
     assert math.isnan(first["compartment.upper.age"])
 
 
+def test_shares_do_not_know_how_much_air_moves():
+    made = [solved(boxes(), scenarios={}, flows={path: size * q for path, q in FLOWS.items()})
+            for size in (1.0, 1e-5)]  # fmt: skip
+    for name in ("lower", "upper"):
+        much, little = (each.origins.shares(name) for each in made)
+        assert little == pytest.approx(much, rel=1e-6)
+
+
+def test_fans_that_meet_only_outside_stand_in_no_row():
+    """Two blow out of unlike places, two draw in to unlike places; two from one place are one."""
+    ends = {"low": ("lower", "outside"), "in": ("outside", "lower"), "top": ("outside", "upper"),
+            "twin": ("upper", "outside")}  # fmt: skip
+    fans = {name: samples.roof(name=name, from_=a, to=b) for name, (a, b) in ends.items()}
+    flows = dict.fromkeys(("fan.in", "fan.top", "fan.low"), 0.02)
+    flows |= dict.fromkeys(("fan.roof", "fan.twin"), 0.01)
+    found = solved(boxes(stir=None, **fans), scenarios={}, flows=flows)
+    beside = found.stages.beside[..., 0]
+    names = [*found.fans.names]
+    pairs = [{names[i], names[j]} for i, j in np.argwhere(beside) if i < j]
+    assert pairs == [{"fan.roof", "fan.twin"}]
+
+
 @each(named(["stopped", "backflow", "blanked"]))
 def test_a_fan_that_moves_nothing_has_no_share(region):
     found = solved(boxes(), flows={**FLOWS, "fan.stir": -0.01}, scenarios={},

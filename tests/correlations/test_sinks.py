@@ -146,6 +146,23 @@ def test_a_sink_that_stores_heat_stays_at_its_steady_state():
         assert found.courses[path] == pytest.approx(steady[path], abs=1e-3), path
 
 
+def test_the_air_of_a_sink_that_warms_up_is_warmed_by_what_it_gives_off():
+    """Of the way from the air that comes to the metal, the air between the fins has the share of
+    the steady state, whatever heat is stored; to the change of the air with temperature."""
+    host = dict(PLACES["hanging"]) | {"base": dataclasses.replace(HANGING, heat_capacity=200.0)}
+    case = box(**host)
+
+    def share(found):
+        into, air, metal = (found[f"{path}temperature"] for path in
+                            ("compartment.room.", "part.base.air_", "part.base."))  # fmt: skip
+        return (air - into) / (metal - into)
+
+    warming = transient(case, start="cold", until=20.0).end
+    steady = solve(case)
+    assert warming["part.base.temperature"] < 0.7 * steady["part.base.temperature"] + 0.3 * 293.15
+    assert 0.01 < share(warming) == pytest.approx(share(steady), rel=0.03)
+
+
 @every(("name", "host"), list(PLACES.items()))
 def test_heat_exchange_of_a_face_of_one_temperature(name, host):
     """P = m cp (T - T_in)(1 - exp(-N)), exactly, wherever the sink stands and at any `position`;

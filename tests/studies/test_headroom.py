@@ -19,7 +19,8 @@ from flownet.results.limits import Limit
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
-from flownet.studies.headroom import tightest
+from flownet.solving.attempt import changed
+from flownet.studies.headroom import _without_outages, tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
     LimitCrossing,
@@ -407,7 +408,7 @@ def test_a_speed_in_rpm_is_a_ratio_too():
          "say how far to go with upto"),
         ("part.*.limit", {}, "has no value to start from"),
         ("compartment.*.air_limit", {"changes": {"compartment.upper.air_limit": 330.0}},
-         "stands for different values"),
+         "stands for different values (55.0 degC to 56.9 degC)"),
         ("part.choke.*", {}, 'has no key "*"'),
     ],
 )  # fmt: skip
@@ -429,6 +430,15 @@ def test_a_key_that_is_not_given_starts_from_what_then_holds():
     found = flownet.headroom(closed_box(more), "part.more.power", upto="500 W")
     assert found.subject.present == 0.0
     assert found.value == pytest.approx(220.0, abs=0.1)
+
+
+def test_without_its_outages_a_case_keeps_its_scenario_and_its_own_changes():
+    """One of what the scenario sets too, one of another key; the fan that was out runs again."""
+    case, own = load("drive-cabinet"), {"outside.temperature": 300.0, "fan.right.speed": 0.7}
+    found = _without_outages(changed(case, "hot+fan.left-out", "base", own))
+    assert found.fans["left"].state == "running"
+    assert found == case.under("hot").with_changes(own)
+    assert _without_outages(changed(case, "hot", "base", own)) is None
 
 
 def test_what_breaks_only_in_layers_is_said():

@@ -6,11 +6,14 @@ import dataclasses
 import itertools
 from types import MappingProxyType
 
+import numpy as np
 import pytest
 
 import flownet
 from flownet.schema.errors import CaseError
 from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates, settable
+from flownet.studies.suggesting.result import _written
+from flownet.studies.suggesting.search import ChangeSearch
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import FAULTS, MISPLACED, RACK
@@ -132,6 +135,8 @@ def test_every_change_can_be_written(rack):
         made = case.with_changes(one.changes)
         assert made != case or one.edits, one
         assert case.with_changes(settable(case, one.changes)) == made
+        lines = {path: _written(case, path, value) for path, value in one.changes.items()}
+        assert case.with_changes(lines) == made
         assert one.words
         assert "{" not in one.words
 
@@ -144,6 +149,28 @@ def test_where_nothing_helps_the_closest_is_told(faulty):
     assert found.closest
     assert not any(each.holds for each in found.closest)
     assert [each["holds"] for each in found.to_dict()["proposals"]] == [False] * len(found.closest)
+
+
+def test_of_the_sizes_of_one_change_the_one_that_gives_most_is_told(faulty):
+    hopeless = faulty.with_changes({"part.chip.limit": "41 degC"})
+    sizes = ("area", "open_ratio")
+    found = flownet.suggest(hopeless, scenarios=["base"], deep=1,
+                            without=[kind for kind in KINDS if kind not in sizes])  # fmt: skip
+    gains = {}
+    for tried in found.tried:
+        gains.setdefault(tried.made[0].group, []).append(found.gain(tried))
+    assert max(map(len, gains.values())) > 1
+    (table,) = [each for each in found.sheet.of("all") if each.name == "alone"]
+    assert sorted(table.columns[1].values) == sorted(map(max, gains.values()))
+
+
+def test_what_is_known_of_a_change_stays_when_more_are_tried(faulty):
+    search = ChangeSearch(faulty, candidates(faulty, SCENES, without=LEFT), SCENES)
+    alone = [(one.short, one.air) for one in search.singles()]
+    count = len(search.larger())
+    assert count > 0
+    again = [search.trial.tried(row, made, search.wanted) for made, row in search.sets[:-count]]
+    np.testing.assert_array_equal([(one.short, one.air) for one in again], alone)
 
 
 def test_what_is_kept_is_not_changed(faulty):

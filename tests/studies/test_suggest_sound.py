@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 import flownet
-from flownet.judging.assessment import OK, UNSOLVED, VOID
+from flownet.judging.assessment import OK, OVER, TIGHT, UNKNOWN, UNSOLVED, VOID
 from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import KINDS, candidates
-from flownet.studies.suggesting.trial import Trial
+from flownet.studies.suggesting.search import _together
+from flownet.studies.suggesting.steps import SLOWED
+from flownet.studies.suggesting.trial import Trial, shortfall
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED
 
@@ -159,6 +162,30 @@ def test_a_fan_is_not_turned_to_be_rid_of_a_recirculation(box):
     assert apart.holds
 
 
+def test_speeds_lead_to_the_top_of_the_range_and_down_where_noise_is_limited(box):
+    """Of 0.5 to 1.0 from 0.6: half the way is 0.8; of 2400 rpm, 1440, 1920 and 2400 rpm."""
+    rated = {"fan_type.small.speed_range": "0.5 1.0", "fan_type.small.rated_speed": "2400 rpm"}
+    for more, wanted in (
+        ({"fan.top.speed": 0.6}, [0.8, 1.0]),
+        ({"fan.top.speed": "1440 rpm"}, ["1920 rpm", "2400 rpm"]),
+        ({"fan.top.speed": 1.0}, []),
+        ({"fan.top.speed": 1.0, "limits.noise_dBA": 50.0}, [*SLOWED]),
+    ):  # fmt: skip
+        some = candidates(box.with_changes({**rated, **more}), ["base"], without=only("speed"))
+        assert [each.changes["fan.top.speed"] for each in some] == wanted
+
+
+def test_changes_of_what_is_closed_are_not_made_together():
+    def change(**changes):
+        return SimpleNamespace(changes={path.replace("_", "."): v for path, v in changes.items()})
+
+    shut, area, seal = change(vent_a_state="blanked"), change(vent_a_area=1), change(leak_a_area=1)
+    open_, fan = change(vent_a_state="open"), change(vent_ab_area=1)
+    for one, other, both in ((shut, area, False), (shut, seal, True), (open_, area, True),
+                             (shut, fan, True), (area, change(vent_a_area=2), False)):  # fmt: skip
+        assert _together(one, other) == _together(other, one) == both
+
+
 def test_a_row_stands_by_what_it_was_solved_for_of_the_scenarios_it_applies_in():
     """The worst of them, those to come left out; where it applies in none there is no solution."""
     for applies, status, least in (
@@ -167,6 +194,29 @@ def test_a_row_stands_by_what_it_was_solved_for_of_the_scenarios_it_applies_in()
     ):  # fmt: skip
         rows = SimpleNamespace(applies=np.array([applies], bool), status=np.array([status]))
         assert Trial.least(rows, 0) == least
+
+
+def test_what_is_short_adds_up_by_hand():
+    """Of a part 5 of 10 K, and 5 + 2 K of its margin a thousandth each; a quarter of a flow of
+    0.02 m3/s; a limit without a value counts 1, a void run 100, a stall during an outage 0.001."""
+
+    def item(limit, bound, *margins):
+        return SimpleNamespace(limit=limit, bound=bound, margin=np.array(margins))
+
+    stand = SimpleNamespace(
+        limits=[item("part", 350.0, -5.0, 1.5, 4.0, np.nan, 4.0),
+                item("flow", -0.02, -0.005, 0.005, 0.0, 0.01, -9.0)],
+        each=np.array([[OVER, TIGHT, OK, UNKNOWN, OK], [OVER, OK, OK, OK, OVER]]),
+        voids=[SimpleNamespace(runs=np.array([0, 0, 1, 0, 0], bool))],
+        dips=[SimpleNamespace(runs=np.array([0, 1, 0, 0, 0], bool))],
+        status=np.array([OVER, TIGHT, VOID, UNKNOWN, UNSOLVED]),
+    )  # fmt: skip
+    for limit, short in (("air", 0.5 + 0.007), ("noise", 5 / 3)):  # 10 K, 3 dB
+        alone = SimpleNamespace(limits=[item(limit, 50.0, -5.0)], each=np.array([[OVER]]), voids=[],
+                                dips=[], status=np.array([OVER]))  # fmt: skip
+        assert shortfall(alone, np.array([2.0])) == pytest.approx([short])
+    short = shortfall(stand, np.full(5, 2.0))
+    assert short == pytest.approx([0.75 + 0.007, 0.0005 + 0.001, 100.0, 1.0, 1000.0])
 
 
 def test_advice_is_measured_by_the_margin_of_the_limit_it_is_about():
@@ -179,16 +229,24 @@ def test_advice_is_measured_by_the_margin_of_the_limit_it_is_about():
 
 def test_a_hole_is_no_larger_than_its_face_nor_a_grille_all_hole(box):
     """The floor is 400 x 250 mm = 1000 cm2; the front, 400 x 700 mm, 2800 cm2."""
-    places = {"200 0 mm": 0.1, "200 700 mm": 0.1, "200 350 mm": 0.28, "0 350 mm": 0.175,
-              "400 350 mm": 0.175, None: 9.0}  # fmt: skip
-    for at, face in places.items():
-        wide = box.with_changes({"vent.base.area": "900 cm2", "vent.base.at": at})
+    places = {"200 0 mm": (0.09, 0.1), "200 700 mm": (0.09, 0.1), "200 350 mm": (0.2, 0.28),
+              "0 350 mm": (0.09, 0.175), "400 350 mm": (0.09, 0.175),
+              None: (0.09, 9.0)}  # fmt: skip
+    for at, (now, face) in places.items():
+        wide = box.with_changes({"vent.base.area": now, "vent.base.at": at})
         areas = [each.changes["vent.base.area"] for each in candidates(wide, ["base"])
                  if each.kind == "area"]  # fmt: skip
-        assert max(areas) == pytest.approx(min(0.18, face))
+        assert max(areas) == pytest.approx(min(2 * now, face))
     shares = [each.changes["vent.base.open_ratio"] for each in candidates(box, ["base"])
               if each.kind == "open_ratio"]  # fmt: skip
     assert shares == [0.75, 0.8]
+
+
+def test_the_only_fan_that_runs_is_not_blanked(box):
+    other = {**box.things["fan"], "side": dataclasses.replace(box.fans["top"], name="side")}
+    two = dataclasses.replace(box, things={**box.things, "fan": other})
+    for case, wanted in ((box, 0), (two, 2), (two.with_changes({"fan.side.state": "stopped"}), 0)):
+        assert len(candidates(case, ["base"], without=only("fan_off"))) == wanted
 
 
 def test_fans_are_tried_only_on_supplies_that_feed_them(box):
