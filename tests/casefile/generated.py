@@ -132,10 +132,12 @@ def rated(draw: Draw) -> dict[str, Any]:
 
 
 def _stands(item: Any) -> bool:
-    """Leave out walls with sun between compartments, whose outlines have a test of their own, and
-    air below its dew point."""
+    """Leave out walls with sun between compartments, whose outlines have a test of their own,
+    upright holes at a place, which may lie beyond an outline, and air below its dew point."""
     if item.KIND == "outside":
         return not item.dew_point > item.temperature
+    if item.KIND == "opening" and item.height > 0:
+        return item.at is None
     return not (item.KIND == "wall" and item.to != "outside" and (item.sun or item.solar >= 0))
 
 
