@@ -136,7 +136,7 @@ def _stands(item: Any) -> bool:
     upright holes at a place, which may lie beyond an outline, and air below its dew point."""
     if item.KIND == "outside":
         return not item.dew_point > item.temperature
-    if item.KIND == "opening" and item.height > 0:
+    if item.KIND in ("opening", "vent") and item.height > 0:
         return item.at is None
     return not (item.KIND == "wall" and item.to != "outside" and (item.sun or item.solar >= 0))
 
