@@ -102,14 +102,42 @@ def test_what_comes_back_in_a_closed_form():
     """A fan sends m + b round with b coming back: its air has share r/(1 + r), r = b/m, of what
     passed it before; with a share f drawn in again outside also f of the fresh part."""
     flows = {"filter.intake": 0.02, "fan.roof": 0.02, "opening.gap": BACK, "fan.stir": 0.02 + BACK}
-    alone = solved(boxes(side=None, short=None), scenarios={}, flows=flows)
     r = BACK / 0.02
-    for path in ("fan.stir", "compartment.lower", "compartment.upper"):
-        assert alone[f"{path}.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
-    assert alone["fan.roof.returned_share"] == pytest.approx(0.0, abs=1e-12)
+    for middle in (None, swapping()):  # what swaps places is no way back
+        alone = solved(boxes(side=None, short=None, middle=middle), scenarios={}, flows=flows)
+        for path in ("fan.stir", "compartment.lower", "compartment.upper"):
+            assert alone[f"{path}.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
+        assert alone["fan.roof.returned_share"] == pytest.approx(0.0, abs=1e-12)
     both = solved(boxes(side=None), scenarios={}, flows=flows)
     assert both["fan.roof.returned_share"] == pytest.approx(FRACTION, rel=1e-9)
     assert both["fan.stir.returned_share"] == pytest.approx((FRACTION + r) / (1 + r), rel=1e-9)
+    # of what leaves by another way nothing is drawn in again
+    aside = solved(boxes(), scenarios={}, flows={**flows, "fan.roof": 0.0, "vent.side": -0.02})
+    assert aside["fan.stir.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
+
+
+def test_without_outside_air_nothing_is_known():
+    """Two boxes that only stir their own: as much goes up as comes down, and none comes in."""
+    found = solved(boxes(), scenarios={}, flows={"opening.gap": BACK, "fan.stir": BACK})
+    for path in ("fan.stir", "compartment.lower", "compartment.upper"):
+        assert math.isnan(found[f"{path}.returned_share"])
+    assert found.origins.shares("lower") is None
+
+
+def test_what_swaps_places_with_the_outside_is_an_intake():
+    """Conservation: of the 0.02 kg/s of the filter and what an exchange brings, each its part,
+    whichever end is named first."""
+    for ends in (("upper", "outside"), ("outside", "upper")):
+        swap = Exchange(name="gap", between=ends, flow=SWAP)
+        flows = dict.fromkeys(("filter.intake", "fan.roof", "fan.stir"), 0.02)
+        found = solved(boxes(side=None, short=None, gap=None, middle=swap), scenarios={},
+                       flows=flows)  # fmt: skip
+        warm = found["compartment.upper.temperature"]
+        swapped = SWAP * (found.site["pressure"] / (287.05 * warm) + found.site["density"]) / 2
+        assert found.origins.shares("upper") == pytest.approx(
+            {"filter.intake": 0.02 / (0.02 + swapped), "exchange.gap": swapped / (0.02 + swapped)}
+        )
+        assert found.origins.shares("lower") == pytest.approx({"filter.intake": 1.0})
 
 
 def test_the_garage_of_the_handbook():
@@ -134,8 +162,8 @@ def test_the_garage_of_the_handbook():
 
 def ring(*flows):
     """A line of compartments that air enters at the first; (from, to, flow) more."""
-    source, target, flow = zip(*flows, strict=True)
-    return Ways(np.array(source), np.array(target), np.array(flow)[:, None], 3)
+    source, target, *flow = zip(*flows, strict=True)
+    return Ways(np.array(source), np.array(target), np.array(flow).T, 3)
 
 
 @each(named([(0, 2 / 3), (1, 2 / 3), (2, 0.0)]))
@@ -143,6 +171,17 @@ def test_what_has_been_in_a_place_before(place, share):
     """2 of the 3 that enter a come from b, all of which was in a."""
     ways = ring((-1, 0, 1.0), (0, 1, 3.0), (1, 0, 2.0), (1, 2, 1.0), (2, -1, 1.0))
     assert ways.been_before(ways.mixed())[place, 0] == pytest.approx(share)
+
+
+def test_each_variant_has_circles_of_its_own():
+    """a and b in one of three, b and c in the next, none in the last."""
+    ways = ring((-1, 0, 1.0, 1.0, 1.0), (0, 1, 3.0, 1.0, 1.0), (1, 0, 2.0, 0.0, 0.0),
+                (1, 2, 1.0, 4.0, 1.0), (2, 1, 0.0, 3.0, 0.0), (2, -1, 1.0, 1.0, 1.0))  # fmt: skip
+    shares = [[2 / 3, 0, 0], [2 / 3, 3 / 4, 0], [0, 3 / 4, 0]]
+    np.testing.assert_allclose(ways.been_before(ways.mixed()), shares, atol=1e-15)
+    labels = ways.circles()
+    assert [[labels[i, k] == labels[j, k] for i, j in ((0, 1), (1, 2))] for k in range(3)] == [
+        [True, False], [False, True], [False, False]]  # fmt: skip
 
 
 def test_an_island_has_no_share_and_the_air_round_it_has():

@@ -231,7 +231,7 @@ def _followed(air: _Air, held: Array) -> tuple[Array, Array]:
     ways, rows, unknown = air.ways, air.intakes, np.isnan(held.real)
     given = np.zeros((*held.shape, len(rows) + 2), np.result_type(ways.flow, held))
     given[ways.target[rows], :, np.arange(len(rows))] = ways.flow[rows]
-    given[..., -2], given[..., -1] = np.where(unknown, 0.0, held), unknown * air.floor
+    given[..., -2], given[..., -1] = np.where(unknown, 0.0, held), unknown
     found = ways.mixed(air.floor)(given)
     total = found[..., :-2].sum(axis=-1)
     fed = total.real > FED
