@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -114,6 +115,23 @@ def test_what_comes_back_in_a_closed_form():
     # of what leaves by another way nothing is drawn in again
     aside = solved(boxes(), scenarios={}, flows={**flows, "fan.roof": 0.0, "vent.side": -0.02})
     assert aside["fan.stir.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
+
+
+def test_what_comes_back_to_a_fan_that_blows_in_or_down():
+    """From outside it draws f of what was blown out; one that sends b down beside m of fresh air
+    draws b/(m + b) of what it moved, as does the one beside it."""
+    push = samples.roof(name="push", from_="outside", to="lower")
+    short = Recirculation(name="short", from_="fan.roof", to="fan.push", fraction=FRACTION)
+    flows = {"fan.push": 0.02, "fan.roof": 0.02, "opening.gap": BACK, "fan.stir": 0.02 + BACK}
+    found = solved(boxes(intake=None, push=push, short=short), scenarios={}, flows=flows)
+    r = BACK / 0.02
+    assert found["fan.push.returned_share"] == pytest.approx(FRACTION, rel=1e-9)
+    assert found["fan.stir.returned_share"] == pytest.approx((FRACTION + r) / (1 + r), rel=1e-9)
+    down = samples.roof(name="stir", from_="upper", to="lower")
+    flows = {"vent.side": 0.02, "fan.roof": 0.02, "opening.gap": -BACK, "fan.stir": BACK}
+    found = solved(boxes(stir=down, short=None), scenarios={}, flows=flows)
+    for fan in ("fan.stir", "fan.roof"):
+        assert found[f"{fan}.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
 
 
 def test_without_outside_air_nothing_is_known():
@@ -233,11 +251,62 @@ def test_fans_that_meet_only_outside_stand_in_no_row():
     assert pairs == [{"fan.roof", "fan.twin"}]
 
 
+@each(named([(way, *flows) for way in (1, -1) for flows in ((0.02, 0.0), (0.03, 0.02))]))
+def test_fans_of_two_rooms_that_only_the_outside_joins_stand_by_themselves(way, through, spilt):
+    """Air comes into each through a hole and goes out by its fan, of one by a second hole too; and
+    all of it the other way round."""
+    fans = {name: samples.roof(name=name, from_=(room, "outside")[::way][0],
+                               to=(room, "outside")[::way][1])
+            for name, room in (("low", "lower"), ("top", "upper"))}  # fmt: skip
+    spill = Vent(name="spill", from_="lower", to="outside", area="50 cm2", loss=2.0)
+    made = boxes(stir=None, gap=None, short=None, roof=None, spill=spill, **fans)
+    flows = {"filter.intake": way * through, "vent.spill": way * spilt, "vent.side": way * 0.02}
+    flows |= {"fan.low": through - spilt, "fan.top": 0.02}
+    beside = solved(made, scenarios={}, flows=flows).stages.beside
+    assert beside[..., 0].tolist() == [[True, False], [False, True]]
+
+
+@each(named([(way, order, *how) for way in (1, -1) for order in (1, -1)
+             for how in ((0.0005, False, True), (0.002, False, False), (0.0, True, False))])
+)  # fmt: skip
+def test_fans_stand_side_by_side_where_nine_tenths_of_their_air_are_of_one_place(
+    way, order, leak, driven, together
+):
+    """Fans from c to a and from d to b; from a and b all but a leak goes on to e, past no fan. The
+    other way round, it comes from there; a or e is the first of all. Nine tenths: common practice,
+    no source."""
+    a, e = ("lower", "e")[::order]
+    made: dict[str, Any] = {name: Compartment(name=name) for name in "bcde"}
+    hole = {"area": "50 cm2"}
+    for name, start, end in (("one", "c", a), ("two", "d", "b")):
+        ends = (start, end)[::way]
+        made[name] = samples.roof(name=name, from_=ends[0], to=ends[1])
+        made[f"far-{name}"] = Opening(name=f"far-{name}", from_="outside", to=start, **hole)
+        made[f"on-{name}"] = Opening(name=f"on-{name}", from_=end, to=e, **hole)
+    made["leak"] = Opening(name="leak", from_=a, to="outside", **hole)
+    made["away"] = Opening(name="away", from_=e, to="outside", **hole)
+    flows = {"opening.far-one": 0.01, "opening.far-two": 0.02, "opening.on-one": 0.01 - leak,
+             "opening.on-two": 0.02, "opening.leak": leak, "opening.away": 0.03 - leak}  # fmt: skip
+    if driven:
+        ends = (a, e)[::way]
+        made["on-one"] = samples.roof(name="on-one", from_=ends[0], to=ends[1])
+        flows["fan.on-one"] = way * flows.pop("opening.on-one")
+    flows = {path: way * flow for path, flow in flows.items()} | {"fan.one": 0.01, "fan.two": 0.02}
+    alone = dict.fromkeys(("intake", "roof", "stir", "side", "gap", "short"))
+    found = solved(things(shelf=None, **alone, **made), scenarios={}, flows=flows)
+    one, two = (found.fans.places[f"fan.{name}"] for name in ("one", "two"))
+    assert found.stages.beside[one, two, 0] == found.stages.beside[two, one, 0] == together
+
+
 @each(named(["stopped", "backflow", "blanked"]))
 def test_a_fan_that_moves_nothing_has_no_share(region):
-    found = solved(boxes(), flows={**FLOWS, "fan.stir": -0.01}, scenarios={},
-                   fans={"fan.stir": {"region": region}})  # fmt: skip
+    twin = samples.roof(name="twin", from_="lower", to="upper")
+    found = solved(boxes(twin=twin), flows={**FLOWS, "fan.stir": -0.01, "fan.twin": 0.05},
+                   scenarios={}, fans={"fan.stir": {"region": region}})  # fmt: skip
     assert math.isnan(found["fan.stir.returned_share"])
+    paths = [*found.fans.names]
+    assert [(paths[i], paths[j]) for i, j in np.argwhere(found.stages.beside[..., 0])] == [
+        (path, path) for path in paths if path != "fan.stir"]  # fmt: skip
 
 
 def test_variants_have_the_numbers_of_each_alone_and_slopes_follow():

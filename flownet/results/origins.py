@@ -267,7 +267,7 @@ def _beside(
 ) -> Booleans:  # fmt: skip
     """(fans, fans, variants) whether two that run stand side by side: nearly all that they draw
     comes from one compartment past no other fan, or nearly all that they blow goes to one."""
-    every, same = np.arange(ways.flow.shape[1]), (start[:, None] == start) & (end[:, None] == end)
+    every, same = np.arange(ways.flow.shape[1]), np.zeros((len(start), *start.shape), bool)
     calm = ways.flow.real.copy()
     calm[way, every] *= ~runs
     for here, there, ends in ((ways.target, ways.source, start), (ways.source, ways.target, end)):

@@ -41,10 +41,18 @@ WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DES
         "FEW", "LACKING", "NODES", "RANKED_KEPT", "ROUNDS", "SAMPLE", "TRIED_VALUES"}  # fmt: skip
 # (file, what a line says, fault): what no answer can tell apart, and why.
 SAME = (
-    # What is not given is unknown at last, whatever its size.
+    # What is not given is unknown at last, whatever stands there before.
     ("equations/levels.py", "np.where(given, side, 1.0)", "1.3"),
+    ("results/origins.py", "np.where(unknown, 0.0, held)", "1.0"),
     # As much leaves as comes in.
     ("equations/readout.py", "passed.drawn.sum(", "passed.blown"),
+    # A millionth of the least flow, so that places without air have an answer.
+    ("results/origins.py", "self.entering() + floor).ravel()", "self.entering() - floor"),
+    # Any number below 0 is the outside, and of fans that draw from it one each.
+    ("results/origins.py", "source[self.loops] = 0.0, -1", "2"),
+    ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
+    # Names behind the last way.
+    ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
     # A share is above 1 by round-off alone.
     ("results/streams.py", "np.clip(found[:, 0], 0.0, 1.0)", "1.3"),
 )
@@ -153,29 +161,36 @@ def _looked_at(node: ast.AST) -> Iterator[ast.AST]:
 
 
 def _idle(node: ast.AST) -> ast.expr | None:
-    """The 1.0 of `x / np.where(there, y, 1.0)`, or of `x / np.where(none, 1.0, y)`."""
+    """The 1.0 of `x / np.where(there, y, 1.0)`, or of `x / np.where(none, 1.0, y)[:, None]`; the 1
+    of `x.reshape(n, -1)`, which may be any number."""
     match node:
-        case ast.BinOp(op=ast.Div(), right=ast.Call(func=of, args=[_, *args])):
-            ones = [one for one in args if isinstance(one, ast.Constant)]
-            return ones[0] if ones and ast.unparse(of) == "np.where" else None
+        case ast.BinOp(op=ast.Div(), right=ast.Subscript(value=divisor) | divisor):
+            match divisor:
+                case ast.Call(func=of, args=[_, *args]) if ast.unparse(of) == "np.where":
+                    return next((one for one in args if isinstance(one, ast.Constant)), None)
+        case ast.Call(func=ast.Attribute(attr="reshape"), args=[*args]):
+            turned = (one.operand for one in args if isinstance(one, ast.UnaryOp))
+            return next(turned, None)
     return None
 
 
 def _is_said(node: ast.AST) -> bool:
     """Whether it is text, or what an error says, or for a type checker alone."""
     if isinstance(node, ast.FunctionDef):
-        returned = ast.unparse(node.returns) if node.returns else ""
-        return returned in TEXTS
-    if isinstance(node, ast.keyword):
-        return node.arg in UNSEEN_KEYWORDS
+        return node.returns is not None and ast.unparse(node.returns) in TEXTS
     if isinstance(node, ast.Call):
         name = ast.unparse(node.func).rpartition(".")[2]
         return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
     if isinstance(node, ast.Assign | ast.If):
         one = ast.unparse(node.test if isinstance(node, ast.If) else node.targets[0])
         return one in WORK or "TYPE_CHECKING" in one
-    if isinstance(node, ast.BinOp):  # a sentence that is put together
-        return isinstance(node.op, ast.Add) and (_text(node.left) or _text(node.right))
+    match node:
+        case ast.keyword(arg=name):
+            return name in UNSEEN_KEYWORDS
+        case (  # a sentence that is put together, or a word where there is none
+            ast.BinOp(left=left, op=ast.Add(), right=right) | ast.BoolOp(values=[left, *_, right])
+        ):
+            return _text(left) or _text(right)
     return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr | ast.Import | ast.ImportFrom)
 
 
