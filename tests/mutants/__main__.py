@@ -86,6 +86,8 @@ VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/te
 TOLERANCES = (
     "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
 )  # fmt: skip
+COURSES = ("studies/test_transient.py",)
+SUGGESTED = ("studies/test_suggest*.py", "findings/test_advice_tried.py")
 NEARER = {
     "judging/assessment": VERDICTS,
     "judging/voids": (*VERDICTS, "network/test_slow_fans.py"),
@@ -113,6 +115,13 @@ NEARER = {
     "studies/headroom": ("studies/test_headroom.py",),
     "studies/levers": ("studies/test_levers.py",),
     "studies/outages": ("studies/test_dead_fan.py", "studies/test_compare.py"),
+    "studies/course_notes": COURSES,
+    "studies/ride_through": (*COURSES, "studies/test_compare.py"),
+    "studies/searches": ("studies/test_headroom.py", "studies/test_dead_fan.py", *SUGGESTED),
+    "studies/spell": COURSES,
+    "studies/suggest": SUGGESTED,
+    "studies/timeline": COURSES,
+    "studies/transient": COURSES,
     "studies/runs": ("studies/test_pairs.py", *VERDICTS),
     "studies/rank": ("studies/test_rank.py", "studies/test_levers.py"),
     "studies/readings": ("studies/test_readings.py", "studies/test_calibrate.py",
