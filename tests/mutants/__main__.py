@@ -68,7 +68,8 @@ AREAS = {
         20,
     ),
     "laws": Area(
-        ("equations/laws.py", "equations/curve_fits.py"),
+        ("equations/laws.py", "equations/curve_fits.py", "equations/tall_hole.py",
+         "equations/neutral.py"),
         ("network/test_laws.py", "network/test_fits.py", "network/test_fan_*.py",
          "network/test_slow_fans.py", "network/test_kinds.py"),
         7,
@@ -76,9 +77,15 @@ AREAS = {
     "model": Area(
         ("equations/state.py", "equations/branch.py", "equations/residual.py",
          "equations/assemble.py", "equations/walls.py", "equations/elements.py",
-         "equations/layers.py", "solver/dividing.py", "judging/layered.py"),
+         "equations/layers.py", "equations/exposure.py", "equations/sinks.py",
+         "solver/dividing.py", "judging/layered.py"),
         ("test_heights.py", "test_readout*.py", "test_physics.py", "test_promises.py"),
         8,
+    ),
+    "courses": Area(
+        ("equations/stores.py", "solver/in_time.py", "solver/switching.py"),
+        ("studies/test_transient.py", "correlations/test_sinks.py", "cli/test_studies.py"),
+        5,
     ),
 }  # fmt: skip
 LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
@@ -101,6 +108,10 @@ NEARER = {
     "solver/dividing": LAYERS,
     "equations/elements": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
                       "correlations/test_installation.py", "test_physics.py"),
+    "equations/tall_hole": ("network/test_draught.py", "network/test_laws.py"),
+    "equations/neutral": ("network/test_draught.py", "findings/test_findings_air.py"),
+    "equations/sinks": ("correlations/test_sinks.py", "findings/test_returning.py"),
+    "equations/exposure": ("network/test_walls.py", "correlations/test_sun.py"),
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
     "studies/stacking": ("studies/test_pairs.py",),
     "studies/outcome": VERDICTS,
