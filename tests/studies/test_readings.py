@@ -148,6 +148,9 @@ def test_two_causes_at_once_are_found_where_one_does_not_explain_all(monkeypatch
     for more, told in ((7.0, 0), (7.9, 1)):  # or over one or two pairs less
         assert len([*pairs(*asked[0][:-1], both.chi_square + more)]) == told
     assert found.verdicts()[1].startswith("two causes together explain all")
+    with monkeypatch.context() as none:
+        none.setattr(explanations.Explanation, "explains", False)
+        assert not [*pairs(*asked[0][:-1], alone)]
     other = {"fan.right.state": "stopped", "wall.upper.u_value": 9.0}
     rows = read_off(case, CABINET, other, seed=3, scenario="hot")
     found = flownet.check_readings(case, rows, scenario="hot")
