@@ -11,7 +11,7 @@ from flownet.columns import Inputs
 from flownet.enclosure.branches import Duct, Opening, Slot, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
-from flownet.enclosure.heat import Exchange, Part, Wall
+from flownet.enclosure.heat import Exchange, Part, SinkType, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.equations.assemble import assemble
 from flownet.equations.levels import wall_faces
@@ -97,6 +97,23 @@ def test_what_has_no_place_stands_at_the_middle_of_its_compartments():
         "vent.between": pytest.approx((0.8, 0.8)), "vent.loose": pytest.approx((0.6, 0.6)),
         "slot.card": pytest.approx((0.65, 0.95)), "slot.plain": pytest.approx((0.8, 0.8)),
     }  # fmt: skip
+
+
+def test_a_slot_between_fins_is_as_long_as_they_are():
+    """Their base is 81 mm wide, 100 mm along the air; a duct has a length of its own, a measured
+    card none."""
+    comb = SinkType(name="comb", base=(0.081, 0.1), fins=21, fin=(0.025, 0.001), conductivity=200.0)
+    place: dict[str, Any] = {"from_": "low", "to": "high", "at": (0.5, 0.7), "direction": "up"}
+    things = (
+        comb, Slot(name="fins", sink="comb", **place), Part(name="p", in_="slot.fins", sink="comb"),
+        Slot(name="card", area=0.01, loss=1.0, **place),
+        Duct(name="pipe", section=(0.09, 0.03), length=0.2, sink="comb", **place),
+        Part(name="q", in_="duct.pipe", sink="comb"),
+    )  # fmt: skip
+    found = ends(made(*things))
+    assert found["slot.fins"] == pytest.approx((0.65, 0.75))
+    assert found["slot.card"] == pytest.approx((0.7, 0.7))
+    assert found["duct.pipe"] == pytest.approx((0.6, 0.8))
 
 
 def test_a_route_gives_both_heights():

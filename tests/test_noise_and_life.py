@@ -153,6 +153,8 @@ def test_a_mean_is_never_mixed_into_a_first_failure():
     assert np.isnan(flownet.solve(box(second={"life": None}))["total.first_failure"])
     one = flownet.solve(box(second=mean), changes={"fan.two.state": "stopped"})
     assert one["total.first_failure"] == pytest.approx(one["fan.one.life"])
+    none = flownet.solve(box(), changes={"fan.one.state": "stopped"})
+    assert np.isnan(none["total.first_failure"])
 
 
 def test_fans_that_run_half_the_time_serve_twice_as_long():

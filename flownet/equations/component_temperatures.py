@@ -112,7 +112,7 @@ def feet(
 ) -> tuple[Array, Array]:
     """(parts, variants) temperatures of what each part stands in or on, and of its foot, by those
     of the air around the lowest of each stack."""
-    below, foot = air + 0 * give.given, 0 * give.given
+    below, foot = air + 0 * give.given, np.empty_like(give.given)
     hosts = hosts_of(inputs)
     for row in _hosts_first(inputs.enclosure, inputs.names("part")):
         if hosts[row] >= 0:

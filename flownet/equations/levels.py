@@ -74,11 +74,11 @@ def branch_levels(
     at = right * columns["at.0"] + above * columns["at.1"]
     middle = np.where(np.isnan(at.real), middle, at)
     below = above_end = middle
-    if "direction" in columns and "length" in columns:
+    if "length" in columns:
         half = _climb(inputs, kind) * _length(inputs, kind) / 2
         half = np.where(np.isnan(half.real), 0.0, half)
         below, above_end = middle - half, middle + half
-    if "route" in columns and inputs.tables.get((kind, "route")):
+    if inputs.tables.get((kind, "route")):
         given = columns["route"].real >= 0
         first, last = _route_ends(inputs, kind, right, above)
         below, above_end = np.where(given, first, below), np.where(given, last, above_end)

@@ -5,8 +5,9 @@
 
 A fault is a constant, a sign, an operator or a comparison changed, two ends or arguments swapped,
 a term dropped. Each is run with the test files of its area that call the function it stands in,
-until one fails. Not asked are guards of our own output (`cases/*/expected.toml`), tests of pages
-and pictures, and tests of how something is said. Printed are the faults that nothing noticed.
+until one fails; what none of these notices, with all others that call it. Not asked are guards of
+our own output (`cases/*/expected.toml`), tests of pages and pictures, and tests of how something
+is said. Printed are the faults that nothing noticed, and how many only the others did.
 """
 
 from __future__ import annotations
@@ -15,14 +16,13 @@ import argparse
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator
-from functools import cache
+from collections.abc import Callable
 from pathlib import Path
 from random import Random
 from typing import NamedTuple
 
 from tests.mutants.faults import Fault, drawn, faults
-from tests.mutants.runs import POLL, Child, Covered, covered, faulty, prepare
+from tests.mutants.runs import Child, Covered, covered, faulty, prepare, side_by_side
 
 ROOT = Path(__file__).resolve().parents[2]
 WANTED = 0.95
@@ -38,7 +38,8 @@ class Area(NamedTuple):
 
 AREAS = {
     "results": Area(
-        ("equations/readout.py", "solver/acceptance.py", "results/limits.py", "pages/noise.py"),
+        ("equations/readout.py", "solver/acceptance.py", "results/limits.py", "results/origins.py",
+         "pages/noise.py"),
         ("test_readout*.py", "test_solution.py", "test_noise_and_life.py", "test_physics.py",
          "test_promises.py", "network/test_layers.py", "test_slot_limit.py",
          "test_rounded_limit.py", "test_flow_limit.py", "test_moisture.py",
@@ -96,6 +97,7 @@ TOLERANCES = (
 COURSES = ("studies/test_transient.py",)
 SUGGESTED = ("studies/test_suggest*.py", "findings/test_advice_tried.py")
 NEARER = {
+    "results/origins": ("test_origins.py", "findings/test_returning.py"),
     "judging/assessment": VERDICTS,
     "judging/voids": (*VERDICTS, "network/test_slow_fans.py"),
     "judging/opposed": (*VERDICTS, "findings/test_findings_air.py",
@@ -148,6 +150,11 @@ NEARER = {
     "studies/effective_flow": ("studies/test_useful.py", "studies/test_compare.py"),
     "studies/verdicts": (*VERDICTS, "studies/test_fan_choice.py"),
 }  # fmt: skip
+# Asked for no fault: the house, the text of pages, pictures, guards of our own output.
+NEVER = ("browser/*", "cli/*", "pictures/*", "report/*", "casefile/test_mutants.py",
+         "enclosure/test_wording.py", "findings/test_explain.py", "test_commission.py",
+         "test_docs.py", "test_house.py", "test_mutants.py", "test_odd_text.py", "test_review.py",
+         "test_startup.py")  # fmt: skip
 PROSE = {"words.py", "explain.py", "entries.py", "keys.py", "fan_remarks.py",
          "__init__.py", "__main__.py"}  # fmt: skip
 
@@ -164,20 +171,24 @@ def main() -> int:
     parser.add_argument("--list", action="store_true", help="say which faults, run nothing")
     given = parser.parse_args()
     prepare()
-    caught, missed = 0, 0
+    counts = Counter[str]()
     for name, count in shares(given.area or list(AREAS), given.count).items():
         chosen = drawn(all_faults(name), count, Random(f"{given.seed} {name}"))
         if given.list:
             print(*chosen, sep="\n")
             continue
-        began = time.monotonic()
-        survivors = list(survived(name, chosen, given.jobs))
-        print(f"{name}: {len(chosen) - len(survivors)} of {len(chosen)} caught, "
-              f"{time.monotonic() - began:.0f} s")  # fmt: skip
-        caught, missed = caught + len(chosen) - len(survivors), missed + len(survivors)
+        began, own = time.monotonic(), found(name, chosen, given.jobs)
+        print(f"{name}: {_said(own)}, {time.monotonic() - began:.0f} s", flush=True)
+        counts += own
     if not given.list:
-        print(f"all: {caught} of {caught + missed} caught")
-    return int(caught < WANTED * (caught + missed))
+        print(f"all: {_said(counts)}")
+    return int(counts["survived"] > (1 - WANTED) * counts.total())
+
+
+def _said(counts: Counter[str]) -> str:
+    whole = counts.total()
+    return (f"{whole - counts['survived']} of {whole} caught, "
+            f"{counts['elsewhere']} of them only by tests of other areas")  # fmt: skip
 
 
 def shares(names: list[str], count: int) -> dict[str, int]:
@@ -194,47 +205,47 @@ def all_faults(area: str) -> list[Fault]:
     return [f for file in files if Path(file).name not in PROSE for f in faults(ROOT, file)]
 
 
-def survived(area: str, chosen: list[Fault], jobs: int) -> Iterator[Fault]:
-    """The faults that no test notices, as they are found; each is printed."""
-    waiting, running = list(chosen), list[tuple[Fault, Child]]()
-    while waiting or running:
-        while waiting and len(running) < jobs:
-            fault = waiting.pop(0)
-            if (child := _started(fault, tests_of(area, fault.file))) is None:
-                print(f"  nothing calls it: {fault}", flush=True)
-                yield fault
-            else:
-                running.append((fault, child))
-        for fault, child in [pair for pair in running if pair[1].poll()]:
-            running.remove((fault, child))
-            if child.code == 0:
-                print(f"  survived: {fault}", flush=True)
-                yield fault
-        time.sleep(POLL)
+def found(area: str, chosen: list[Fault], jobs: int) -> Counter[str]:
+    """How many are noticed near, only elsewhere, or survived; the last two are printed."""
+    passed = unnoticed(chosen, lambda fault: nearest(area, fault.file), jobs)
+    survived = unnoticed(passed, lambda fault: others(area, fault.file), jobs)
+    for fault in passed:
+        print(f"  {'survived' if fault in survived else 'noticed elsewhere'}: {fault}")
+    far = len(passed) - len(survived)
+    return Counter(near=len(chosen) - len(passed), elsewhere=far, survived=len(survived))
 
 
-def tests_of(area: str, file: str) -> list[str]:
+def unnoticed(chosen: list[Fault], asked: Callable[[Fault], list[str]], jobs: int) -> list[Fault]:
+    """The faults that none of the tests asked notices, in their order."""
+    files = list(dict.fromkeys(file for fault in chosen for file in asked(fault)))
+    known = covered(ROOT, files, jobs)
+    runs = {fault: _run(fault, [known[file] for file in asked(fault)]) for fault in chosen}
+    called = ((fault, run) for fault, run in runs.items() if run is not None)
+    noticed = {fault for fault, child in side_by_side(called, jobs) if child.code}
+    return [fault for fault in chosen if fault not in noticed]
+
+
+def nearest(area: str, file: str) -> list[str]:
     """The test files that concern a file of an area."""
     near = (tests for start, tests in NEARER.items() if file.startswith(f"flownet/{start}"))
     return _files("tests", next(near, AREAS[area].tests))
 
 
-@cache
-def _known(file: str) -> Covered:
-    return covered(ROOT, file)
+def others(area: str, file: str) -> list[str]:
+    """All other test files."""
+    left_out = {*nearest(area, file), *_files("tests", NEVER)}
+    return [other for other in _files("tests", ("**/test_*.py",)) if other not in left_out]
 
 
-def _started(fault: Fault, files: list[str]) -> Child | None:
-    """The tests that call the function of a fault, the fastest file first."""
+def _run(fault: Fault, known: list[Covered]) -> Callable[[], Child] | None:
+    """Starts the tests that call the function of a fault, the fastest file first."""
     place = fault.file, fault.function
-    known = [_known(file) for file in files]
     useful = [c for c in known if not fault.function or place in c.functions]
-    if not useful:
-        return None
     ordered = sorted(useful, key=lambda c: c.seconds)
     module = fault.file.removesuffix(".py").replace("/", ".")
     limit = 60.0 + 4 * sum(c.seconds for c in ordered)
-    return faulty([c.file for c in ordered], module, fault.source(ROOT), limit)
+    files = [c.file for c in ordered]
+    return (lambda: faulty(files, module, fault.source(ROOT), limit)) if files else None
 
 
 def _files(folder: str, patterns: tuple[str, ...]) -> list[str]:

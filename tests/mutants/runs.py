@@ -15,9 +15,12 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache
+from hashlib import sha256
+from itertools import islice
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import pytest
 
@@ -25,7 +28,11 @@ from tests import each
 
 HEAVY = ("numpy", "scipy.optimize", "scipy.integrate", "scipy.interpolate", "scipy.sparse.linalg",
          "scipy.stats", "networkx", "fluids", "ht", "click", "rich.console")  # fmt: skip
-PROSE = re.compile(r"repr|html|sentence|one_line|says_itself|speaks|reads_well|has_all_texts|_page")
+T = TypeVar("T")
+# Of how something is said, and guards of our own output.
+PROSE = re.compile(
+    r"regression_guard|repr|html|sentence|one_line|says_itself|speaks|reads_well|has_all_texts|_page"
+)
 POLL = 0.02  # s
 
 
@@ -63,13 +70,6 @@ class Child:
                 self.code = os.waitstatus_to_exitcode(status)
         return self.code is not None
 
-    def wait(self) -> int:
-        """Its exit code."""
-        while not self.poll():
-            time.sleep(POLL)
-        assert self.code is not None
-        return self.code
-
 
 def prepare() -> None:
     """Import what every run needs, none of it from this project."""
@@ -77,21 +77,38 @@ def prepare() -> None:
         importlib.import_module(name)
 
 
-def covered(root: Path, file: str) -> Covered:
-    """Run a test file without a fault, and see which functions of the package it calls.
+def covered(root: Path, files: Sequence[str], jobs: int) -> dict[str, Covered]:
+    """What test files call, by name: each is run without a fault, so many at a time.
+
+    Kept beside other temporary files until the package, the file or what tests share changes.
 
     Raises
     ------
     RuntimeError
         For a file that fails.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        seen = Path(folder) / "seen.json"
-        child = Child(lambda: _traced(root, file, seen), 1800.0)
-        if code := child.wait():
-            raise RuntimeError(f"{file}: fails without any fault, exit {code}")
-        called = frozenset((name, line) for name, line in json.loads(seen.read_text()))
-    return Covered(file, child.seconds, called)
+    kept = {file: _kept(root, file) for file in files}
+    unknown = [(file, path) for file, path in kept.items() if not path.exists()]
+    runs = ((file, _tracing(root, file, path)) for file, path in unknown)
+    for file, child in side_by_side(runs, jobs):
+        if child.code:
+            raise RuntimeError(f"{file}: fails without any fault, exit {child.code}")
+    return {file: _read(file, path) for file, path in kept.items()}
+
+
+def side_by_side(
+    runs: Iterable[tuple[T, Callable[[], Child]]], jobs: int
+) -> Iterator[tuple[T, Child]]:
+    """Start so many runs at a time; each with its name, once it has ended."""
+    waiting, running = iter(runs), list[tuple[T, Child]]()
+    while True:
+        running += [(name, start()) for name, start in islice(waiting, jobs - len(running))]
+        if not running:
+            return
+        for name, child in [one for one in running if one[1].poll()]:
+            running.remove((name, child))
+            yield name, child
+        time.sleep(POLL)
 
 
 def faulty(files: Sequence[str], module: str, source: str, limit: float) -> Child:
@@ -108,7 +125,8 @@ def tests(files: Sequence[str]) -> int:
     """Exit code of the test files, tests of wording left out, stopped at the first failure."""
     each.FIRST[0] = True
     options = ("-q", "-x", "--no-header", "-p", "no:cacheprovider", "-p", "no:faulthandler")
-    return int(pytest.main([*options, *files], plugins=[_NoProse()]))
+    code = pytest.main([*options, *files], plugins=[_NoProse()])
+    return 0 if code == pytest.ExitCode.NO_TESTS_COLLECTED else int(code)
 
 
 class _NoProse:
@@ -162,17 +180,46 @@ def _alone(work: Callable[[], int]) -> None:
         os._exit(code)
 
 
+def _tracing(root: Path, file: str, seen: Path) -> Callable[[], Child]:
+    return lambda: Child(lambda: _traced(root, file, seen), 1800.0)
+
+
 def _traced(root: Path, file: str, seen: Path) -> int:
     called: dict[int, Any] = {}  # by identity: to hash code is dear
 
     def note(frame: Any, event: str, argument: Any) -> None:
         called[id(frame.f_code)] = frame.f_code
 
+    began = time.monotonic()
     sys.settrace(note)
     code = tests([file])
     sys.settrace(None)
     package = str(root / "flownet") + os.sep
     below = [(str(Path(own.co_filename).relative_to(root)), own.co_firstlineno)
              for own in called.values() if own.co_filename.startswith(package)]  # fmt: skip
-    seen.write_text(json.dumps(below))
+    if code == 0:
+        seen.write_text(json.dumps([time.monotonic() - began, below]))
     return code
+
+
+def _kept(root: Path, file: str) -> Path:
+    """Where it stands what a test file calls: another place where anything in it may differ."""
+    folder = Path(tempfile.gettempdir()) / f"mutants-{os.getuid()}-{_shared(root)}"
+    folder.mkdir(exist_ok=True)
+    return folder / f"{sha256(file.encode() + (root / file).read_bytes()).hexdigest()}.json"
+
+
+@cache
+def _shared(root: Path) -> str:
+    """Of the package and of what several test files use."""
+    found = [path for folder in ("flownet", "tests", "cases") for path in (root / folder).rglob("*")
+             if path.suffix in {".py", ".toml", ".json"}]  # fmt: skip
+    shared = sorted(path for path in found if not path.name.startswith("test_")
+                    and "mutants" not in path.parts)  # fmt: skip
+    whole = b"".join(bytes(path.relative_to(root)) + path.read_bytes() for path in shared)
+    return sha256(whole).hexdigest()[:16]
+
+
+def _read(file: str, seen: Path) -> Covered:
+    seconds, called = json.loads(seen.read_text())
+    return Covered(file, seconds, frozenset((name, line) for name, line in called))

@@ -513,13 +513,16 @@ def test_sun_and_sky_have_exact_slopes(key):
 
 def test_mounting_gives_the_effective_area_whichever_face_is_up():
     """A compartment 0.8 x 0.9 x 0.4 m by the makers' formulas; laid on its side 0.9 x 0.8 x 0.4."""
-    made = wall(mounting="row-end", u_value=5.5)
+    made = inputs(wall(mounting="row-end", u_value=5.5))
     for up, (wide, high, deep) in {
         "top": (0.8, 0.9, 0.4), "left": (0.9, 0.8, 0.4), "back": (0.8, 0.4, 0.9),
     }.items():  # fmt: skip
-        laid = inputs(made).changed({"enclosure.up": up})
-        area = 1.4 * deep * (high + wide) + 1.8 * wide * high
-        assert heat(made_of(laid), 310.0, 300.0) == pytest.approx(55.0 * area)
+        for mounting, area in {
+            "row-end": 1.4 * deep * (high + wide) + 1.8 * wide * high,
+            "free-standing": 1.8 * high * (wide + deep) + 1.4 * wide * deep,
+        }.items():
+            laid = made.changed({"enclosure.up": up, "wall.x.mounting": mounting})
+            assert heat(made_of(laid), 310.0, 300.0) == pytest.approx(55.0 * area), (up, mounting)
     (row,) = rows("sun", "C10")
     g = row.given
     per_kelvin = heat(law(wall(area=g["area"], u_value=g["u_value"])), 301.0, 300.0)
