@@ -119,6 +119,7 @@ NEARER = {
     "studies/outcome": VERDICTS,
     "studies/choice/fan": ("studies/test_fan_choice*.py",),
     "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
+    "studies/choice/axes": ("studies/test_choice.py", "studies/test_fan_choice.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",
                         "studies/test_choice*.py"),
     "studies/choose": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
@@ -240,12 +241,13 @@ def others(area: str, file: str) -> list[str]:
 def _run(fault: Fault, known: list[Covered]) -> Callable[[], Child] | None:
     """Starts the tests that call the function of a fault, the fastest file first."""
     place = fault.file, fault.function
-    useful = [c for c in known if not fault.function or place in c.functions]
+    useful = [c for c in known if not fault.function or c.calling(place)]
     ordered = sorted(useful, key=lambda c: c.seconds)
+    first = {test for c in ordered for test in c.calling(place)}
     module = fault.file.removesuffix(".py").replace("/", ".")
     limit = 60.0 + 4 * sum(c.seconds for c in ordered)
     files = [c.file for c in ordered]
-    return (lambda: faulty(files, module, fault.source(ROOT), limit)) if files else None
+    return (lambda: faulty(files, first, module, fault.source(ROOT), limit)) if files else None
 
 
 def _files(folder: str, patterns: tuple[str, ...]) -> list[str]:
