@@ -85,7 +85,7 @@ AREAS = {
     ),
     "courses": Area(
         ("equations/stores.py", "solver/in_time.py", "solver/switching.py"),
-        ("studies/test_transient.py", "correlations/test_sinks.py", "cli/test_studies.py"),
+        ("studies/test_transient.py", "correlations/test_sinks.py"),
         5,
     ),
 }  # fmt: skip
