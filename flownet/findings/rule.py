@@ -139,7 +139,7 @@ class Rule:
         for name, key in GAP.findall(whole):
             if key.startswith("*"):
                 whole = whole.replace(f"{{{name}:{key}}}", self._spread(key[1:], values, name))
-        kinds = dict(self._kinds) | {gap: kind for gap, kind in GAP.findall(whole + hint) if kind}
+        kinds = dict(self._kinds) | {gap: kind for gap, kind in GAP.findall(whole) if kind}
         made = {name: _value(kinds.get(name, ""), value) for name, value in values.items()}
         plain, advice = (GAP.sub(r"{\1}", text) for text in (whole, hint))
         return Finding(severity, self.name, said.subject, plain, advice, made)

@@ -181,7 +181,7 @@ def test_ranges_of_relative_changes(path, raw, values):
     ("path", "raw"),
     [
         ("fan.*.speed", "* 0.8 to 1.2"), ("fan.*.speed", "* 1.2 to 0.8 in 3"),
-        ("fan.*.speed", "* 0.8 to + 0.2 in 3"), ("outside.temperature", "* 0.8 to 1.2 in 3"),
+        ("fan.*.speed", "* 0.8 to + 1.2 in 3"), ("outside.temperature", "* 0.8 to 1.2 in 3"),
         ("outside.temperature", "+ 0 to 10 in 3"), ("fan.*.speed", "/ 1 to 2 in 3"),
         ("part.drive.power", "+ 10 W to + 1 kW in 3"),
     ],

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+import numpy as np
 import pytest
 
 from flownet.findings import RULES
+from flownet.judging.assessment import UNSOLVED, VOID
 from flownet.solving.solve import again
-from flownet.studies.suggesting.advice import ADVICE, advised
+from flownet.studies.searches import solved
+from flownet.studies.suggesting.advice import ADVICE, advised, tried
 from flownet.studies.suggesting.kinds import KINDS
 from tests.casefile.small import load
 from tests.each import each
@@ -160,3 +163,20 @@ def test_what_is_advised_improves_what_is_complained_of(name, example, tmp_path)
         now = {limit.subject: limit.margin for limit in solution.limits}
         subject = best.finding.subject
         assert best.gain == pytest.approx(margin[subject] - now[subject], abs=1e-6)
+
+
+@pytest.mark.parametrize(("now", "then", "advised_"), [
+    (None, UNSOLVED, False), (None, VOID, False), (VOID, VOID, True), (VOID, UNSOLVED, False),
+])  # fmt: skip
+def test_what_has_no_solution_or_makes_numbers_void_is_not_advised(now, then, advised_, tmp_path):
+    """What was solved of a rack, with another word on how it stands as it is and with changes."""
+    search = tried(again(load(tmp_path, RACK).with_changes(EXAMPLES["limit-part"].changes)))
+    (found,) = solved(next(search))
+    status = np.where(found.ok, then, UNSOLVED)
+    status[0] = found.stand.status[0] if now is None else now
+    found.__dict__["stand"] = found.stand._replace(status=status)
+    with pytest.raises(StopIteration) as ended:
+        search.send([found])
+    assert [each.change is not None for each in ended.value.value] == [advised_] * len(
+        ended.value.value)  # fmt: skip
+    assert not any(each.helps for each in ended.value.value if "limit-" in each.finding.rule)

@@ -69,7 +69,8 @@ AREAS = {
         20,
     ),
     "laws": Area(
-        ("equations/laws.py", "equations/curve_fits.py"),
+        ("equations/laws.py", "equations/curve_fits.py", "equations/tall_hole.py",
+         "equations/neutral.py"),
         ("network/test_laws.py", "network/test_fits.py", "network/test_fan_*.py",
          "network/test_slow_fans.py", "network/test_kinds.py"),
         7,
@@ -77,9 +78,15 @@ AREAS = {
     "model": Area(
         ("equations/state.py", "equations/branch.py", "equations/residual.py",
          "equations/assemble.py", "equations/walls.py", "equations/elements.py",
-         "equations/layers.py", "solver/dividing.py", "judging/layered.py"),
+         "equations/layers.py", "equations/exposure.py", "equations/sinks.py",
+         "solver/dividing.py", "judging/layered.py"),
         ("test_heights.py", "test_readout*.py", "test_physics.py", "test_promises.py"),
         8,
+    ),
+    "courses": Area(
+        ("equations/stores.py", "solver/in_time.py", "solver/switching.py"),
+        ("studies/test_transient.py", "correlations/test_sinks.py"),
+        5,
     ),
 }  # fmt: skip
 LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
@@ -87,6 +94,8 @@ VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/te
 TOLERANCES = (
     "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
 )  # fmt: skip
+COURSES = ("studies/test_transient.py",)
+SUGGESTED = ("studies/test_suggest*.py", "findings/test_advice_tried.py")
 NEARER = {
     "results/origins": ("test_origins.py", "findings/test_returning.py"),
     "judging/assessment": VERDICTS,
@@ -101,11 +110,16 @@ NEARER = {
     "solver/dividing": LAYERS,
     "equations/elements": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
                       "correlations/test_installation.py", "test_physics.py"),
+    "equations/tall_hole": ("network/test_draught.py", "network/test_laws.py"),
+    "equations/neutral": ("network/test_draught.py", "findings/test_findings_air.py"),
+    "equations/sinks": ("correlations/test_sinks.py", "findings/test_returning.py"),
+    "equations/exposure": ("network/test_walls.py", "correlations/test_sun.py"),
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
     "studies/stacking": ("studies/test_pairs.py",),
     "studies/outcome": VERDICTS,
     "studies/choice/fan": ("studies/test_fan_choice*.py",),
     "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
+    "studies/choice/axes": ("studies/test_choice.py", "studies/test_fan_choice.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",
                         "studies/test_choice*.py"),
     "studies/choose": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
@@ -115,6 +129,13 @@ NEARER = {
     "studies/headroom": ("studies/test_headroom.py",),
     "studies/levers": ("studies/test_levers.py",),
     "studies/outages": ("studies/test_dead_fan.py", "studies/test_compare.py"),
+    "studies/course_notes": COURSES,
+    "studies/ride_through": (*COURSES, "studies/test_compare.py"),
+    "studies/searches": ("studies/test_headroom.py", "studies/test_dead_fan.py", *SUGGESTED),
+    "studies/spell": COURSES,
+    "studies/suggest": SUGGESTED,
+    "studies/timeline": COURSES,
+    "studies/transient": COURSES,
     "studies/runs": ("studies/test_pairs.py", *VERDICTS),
     "studies/rank": ("studies/test_rank.py", "studies/test_levers.py"),
     "studies/readings": ("studies/test_readings.py", "studies/test_calibrate.py",
@@ -221,12 +242,13 @@ def others(area: str, file: str) -> list[str]:
 def _run(fault: Fault, known: list[Covered]) -> Callable[[], Child] | None:
     """Starts the tests that call the function of a fault, the fastest file first."""
     place = fault.file, fault.function
-    useful = [c for c in known if not fault.function or place in c.functions]
+    useful = [c for c in known if not fault.function or c.calling(place)]
     ordered = sorted(useful, key=lambda c: c.seconds)
+    first = {test for c in ordered for test in c.calling(place)}
     module = fault.file.removesuffix(".py").replace("/", ".")
     limit = 60.0 + 4 * sum(c.seconds for c in ordered)
     files = [c.file for c in ordered]
-    return (lambda: faulty(files, module, fault.source(ROOT), limit)) if files else None
+    return (lambda: faulty(files, first, module, fault.source(ROOT), limit)) if files else None
 
 
 def _files(folder: str, patterns: tuple[str, ...]) -> list[str]:

@@ -15,7 +15,8 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from functools import cache
 from hashlib import sha256
 from itertools import islice
@@ -41,7 +42,13 @@ class Covered(NamedTuple):
 
     file: str
     seconds: float
-    functions: frozenset[tuple[str, int]]  # (file below the root, first line) that it calls
+    # Of each test, by its id, the functions it calls (file below the root, first line); of "" those
+    # that are called before any, or for several.
+    functions: dict[str, frozenset[tuple[str, int]]]
+
+    def calling(self, function: tuple[str, int]) -> list[str]:
+        """The tests that call a function; "" where it may matter to all."""
+        return [test for test, called in self.functions.items() if function in called]
 
 
 class Child:
@@ -110,29 +117,45 @@ def side_by_side(
         time.sleep(POLL)
 
 
-def faulty(files: Sequence[str], module: str, source: str, limit: float) -> Child:
-    """Start the test files with the source of one module changed."""
+def faulty(
+    files: Sequence[str], first: Collection[str], module: str, source: str, limit: float
+) -> Child:
+    """Start the test files with the source of one module changed: some tests, then the rest, which
+    may see what those have left."""
 
     def work() -> int:
         sys.meta_path.insert(0, _Changed(module, source))
-        return tests(files)
+        return tests(files, _Chosen(first)) or tests(files, _Chosen(first, rest=True))
 
     return Child(work, limit)
 
 
-def tests(files: Sequence[str]) -> int:
-    """Exit code of the test files, tests of wording left out, stopped at the first failure."""
+def tests(files: Sequence[str], chosen: _Chosen) -> int:
+    """Exit code of tests in these files, stopped at the first failure."""
     each.FIRST[0] = True
     options = ("-q", "-x", "--no-header", "-p", "no:cacheprovider", "-p", "no:faulthandler")
-    code = pytest.main([*options, *files], plugins=[_NoProse()])
+    code = pytest.main([*options, *files], plugins=[chosen])
     return 0 if code == pytest.ExitCode.NO_TESTS_COLLECTED else int(code)
 
 
-class _NoProse:
-    """A plugin that takes tests of how something is said out of a run."""
+class _Chosen:
+    """A plugin that takes tests of how something is said out of a run, and runs some of the others,
+    or the rest; while one runs, its id is `now`."""
+
+    def __init__(self, some: Collection[str] = (), rest: bool = False) -> None:
+        self.some, self.rest, self.now = some, rest, ""
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
-        items[:] = [item for item in items if not PROSE.search(item.name.partition("[")[0])]
+        items[:] = [item for item in items if not PROSE.search(item.name.partition("[")[0])
+                    and (item.nodeid in self.some) != self.rest]  # fmt: skip
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_call(self, item: Any) -> Iterator[None]:
+        self.now = item.nodeid
+        try:
+            return (yield)
+        finally:
+            self.now = ""
 
 
 class _Changed(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
@@ -184,18 +207,20 @@ def _tracing(root: Path, file: str, seen: Path) -> Callable[[], Child]:
 
 
 def _traced(root: Path, file: str, seen: Path) -> int:
-    called: dict[int, Any] = {}  # by identity: to hash code is dear
+    called = defaultdict[str, dict[int, Any]](dict)  # by identity: to hash code is dear
+    every = _Chosen(rest=True)
 
     def note(frame: Any, event: str, argument: Any) -> None:
-        called[id(frame.f_code)] = frame.f_code
+        called[every.now][id(frame.f_code)] = frame.f_code
 
     began = time.monotonic()
     sys.settrace(note)
-    code = tests([file])
+    code = tests([file], every)
     sys.settrace(None)
     package = str(root / "flownet") + os.sep
-    below = [(str(Path(own.co_filename).relative_to(root)), own.co_firstlineno)
-             for own in called.values() if own.co_filename.startswith(package)]  # fmt: skip
+    below = {test: [(str(Path(own.co_filename).relative_to(root)), own.co_firstlineno)
+                    for own in some.values() if own.co_filename.startswith(package)]
+             for test, some in called.items()}  # fmt: skip
     if code == 0:
         seen.write_text(json.dumps([time.monotonic() - began, below]))
     return code
@@ -203,7 +228,7 @@ def _traced(root: Path, file: str, seen: Path) -> int:
 
 def _kept(root: Path, file: str) -> Path:
     """Where it stands what a test file calls: another place where anything in it may differ."""
-    folder = Path(tempfile.gettempdir()) / f"mutants-{os.getuid()}-{_shared(root)}"
+    folder = Path(tempfile.gettempdir()) / f"mutants-by-test-{os.getuid()}-{_shared(root)}"
     folder.mkdir(exist_ok=True)
     return folder / f"{sha256(file.encode() + (root / file).read_bytes()).hexdigest()}.json"
 
@@ -221,4 +246,5 @@ def _shared(root: Path) -> str:
 
 def _read(file: str, seen: Path) -> Covered:
     seconds, called = json.loads(seen.read_text())
-    return Covered(file, seconds, frozenset((name, line) for name, line in called))
+    return Covered(file, seconds, {test: frozenset((name, line) for name, line in some)
+                                   for test, some in called.items()})  # fmt: skip

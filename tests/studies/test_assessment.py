@@ -385,6 +385,8 @@ def test_the_largest_miss_is_a_share_of_what_must_change():
     assert stand.miss[1] == pytest.approx(0.2)
     assert stand.miss[2] == math.inf
     assert stand.row.tolist() == [0, 0, 0]
+    absent = noise._replace(bound=np.full(3, np.nan), margin=np.full(3, np.nan))  # not asked for
+    assert assess(runs._replace(limits=(limit, absent))).miss == pytest.approx([0.1, 0.2, np.inf])
 
 
 def test_ten_thousand_runs_and_missing_margins():

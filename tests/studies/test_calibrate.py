@@ -191,9 +191,36 @@ def test_the_block_makes_the_case_as_measured(tmp_path):
     ("fan.left.state", "is no number"), ("fan.nobody.speed", 'no fan "nobody"'),
     ("vent.side.loss", "has no value to start from"), ("slot.*.count", "matches no slot"),
     (["fan.*.speed", "fan.left.speed"], r"fan\.left\.speed is in fan\.\*\.speed already"),
-    ([], "nothing is free"),
+    ([], "nothing is free"), (["vent.side.area"] * 2, "stands twice"),
 ])  # fmt: skip
 def test_what_cannot_be_free(free, said):
     case = load("drive-cabinet")
     with pytest.raises(CaseError, match=said):
         flownet.calibrate(case, read_off(case, CABINET), free=free)
+
+
+@pytest.mark.parametrize(("path", "today", "ends", "searched"), [
+    ("vent.side.area", 0.006, (6e-6, 6.0), (True, True)),
+    ("filter.intake.fouling", 1.0, (1.0, 1000.0), (False, True)),
+    ("filter.intake.fouling", 0.5, (0.5, 500.0), (False, True)),
+    ("vent.side.open_ratio", 0.4, (0.01, 0.99), (False, False)),
+    ("part.choke.power", 0.0, (0.0, 1000.0), (False, True)),
+    ("outside.temperature", 300.0, (150.0, 450.0), (False, False)),
+    ("fan.left.speed", 1.0, (0.0, 2.0), (False, False)),
+])  # fmt: skip
+def test_how_far_a_number_may_be_moved(path, today, ends, searched):
+    """To a thousandth and a thousand times, or a thousand steps of 1 W from nothing, within what
+    the key allows; no mat is cleaner than clean, unless it is said to be."""
+    (one,) = unknowns(load("drive-cabinet").with_changes({path: today}), [path]).each
+    assert (one.ends, one.searched) == (pytest.approx(ends), searched)
+    low, high = (one.x(end) for end in one.ends)
+    assert [one.value(x) for x in (0.0, low, high)] == pytest.approx([today, *ends])
+
+
+@pytest.mark.parametrize(("path", "today", "decade"), [
+    ("fan.left.speed", 1.0, (0.0, 2.0)), ("outside.over_pressure", 0.0, (-5000.0, 5000.0)),
+])  # fmt: skip
+def test_a_step_of_a_number_that_may_be_nothing_is_that_of_a_share(path, today, decade):
+    """As a number that is free over a decade has ln 10 steps over all it may be."""
+    (one,) = unknowns(load("drive-cabinet").with_changes({path: today}), [path]).each
+    assert one.step == pytest.approx((decade[1] - decade[0]) / np.log(10))

@@ -7,6 +7,7 @@ import json
 import math
 import re
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import HOURS
+from flownet.studies.choice.axes import with_catalogue
 from flownet.studies.choice.order import front, ranked
 from flownet.studies.choice.study import choose_options
 from tests.casefile.small import load
@@ -404,6 +406,17 @@ def test_what_cannot_be_asked(read):
     for extra, asked, words in WRONG:
         with pytest.raises((CaseError, TypeError), match=re.escape(words)):
             choose_options(read(BOX + extra), **asked)
+
+
+def test_a_catalogue_adds_types_and_changes_none(read):
+    case = read(BOX + PLACES)
+    small = case.things["fan_type"]["small"]
+    new = replace(small, name="new")
+    added = with_catalogue(case, [small, new]).things["fan_type"]
+    assert added == {**case.things["fan_type"], "new": new}
+    with pytest.raises(CaseError, match=r"fan_type\.small: .* not the same") as told:
+        with_catalogue(case, [replace(small, price=1e6), new])
+    assert "new" not in str(told.value)
 
 
 def test_a_case_without_limits(read):

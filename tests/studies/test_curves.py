@@ -16,6 +16,7 @@ from flownet.studies.fans.curve import dip as dip_of
 from flownet.studies.fans.curves import _lines, combined, fan_curves
 from flownet.studies.fans.groups import FanGroup, _one_path, chain_of
 from flownet.studies.fans.lines import CONTINUED, DIP, STATED
+from flownet.studies.fans.results import loaded
 from tests import published
 from tests.studies.fan_boxes import DENSITY, air, box, hole, kind, out, path
 from tests.test_cases import load
@@ -193,6 +194,18 @@ def test_a_weak_fan_beside_a_strong_one_is_driven_backwards_and_lowers_the_flow(
     assert (gain.flow_alone, gain.rise_alone) == pytest.approx((math.sqrt(100 / 5e4), 80), rel=1e-4)
     assert gain.flow_gain == pytest.approx(0.04 / math.sqrt(100 / 5e4) - 1, abs=2e-4)
     assert len(found.lines) == 2
+
+
+def test_a_line_of_fans_in_series_reaches_past_the_last_point_of_each():
+    """Of unlike fans, with air that joins between them: 15 % past, each counted in the flow through
+    the first, as the solution shares it out."""
+    gap = Leak(name="gap", from_="outside", to="mid", flow_at=(2e-3, 50.0))
+    push = Fan(name="push", from_="outside", to="mid", type="line", flow_factor=0.5)
+    found = fan_curves(solution := solve(path(4e4, LINE, push, gap, out("pull", "line"))))
+    share = solution.volume_flow("fan.pull") / solution.volume_flow("fan.push")
+    assert share > 1.01
+    assert found.fans == ("fan.push", "fan.pull")
+    assert found.together.flow.max() == pytest.approx(1.15 * max(FREE / 2, FREE / share))
 
 
 def test_two_and_two_are_told_without_a_rule():
@@ -421,6 +434,14 @@ def test_a_loaded_filter_is_that_of_the_case_or_twice_as_much(case, words, fouli
     drop = by_hand[0]["filter.mat.drop"]
     flow = by_hand[0]["fan.f.volume_flow"]
     assert at(loaded, flow) - at(clean, flow) == pytest.approx((fouling - 1) * drop, rel=2e-3)
+
+
+@pytest.mark.parametrize(("fouling", "state", "full"), [
+    (1.5, "fitted", True), (1.0, "fitted", False), (0.9, "fitted", False), (1.5, "removed", False),
+])  # fmt: skip
+def test_what_is_said_first_is_the_state_that_was_solved(fouling, state, full):
+    case = filtered(fouling).with_changes({"filter.mat.state": state})
+    assert loaded(case) == full
 
 
 # --- the result ---------------------------------------------------------------------------------

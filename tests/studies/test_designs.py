@@ -107,3 +107,14 @@ def test_a_range_says_what_is_wrong_with_its_count(count):
     length = {"slot.card-1.gap": f"0.5 to 0.6 in in {count}"}  # inches, then a count
     with pytest.raises(CaseError, match=r"2 to 100000"):
         flownet.sweep(flownet.load_case(CASES / "telecom-shelf"), length)
+
+
+def test_a_plan_has_at_most_1000_keys_and_a_milliard_rows():
+    """The project's own bounds, at them and one beyond."""
+    axes = [Axis(str(number), low=0.0, high=1.0) for number in range(1001)]
+    tens = [Axis(str(number), tuple(map(float, range(10)))) for number in range(9)]
+    assert design(axes[:1000], "latin", 10**9).size == design(tens).size == 10**9
+    for some, more in ((axes, ("sobol", 8)), (axes[:1], ("latin", 10**9 + 1)), (
+            [*tens, STATE], ())):  # fmt: skip
+        with pytest.raises(CaseError, match=r"at most|1000000000"):
+            design(some, *more)

@@ -371,6 +371,7 @@ FRAMES = [  # what the candidate has, what is said about it
      ["hole pitch 82.5 mm, the place has 104.8 mm"]),
     ({"hole_pitch": 0.0825}, {"frame": "any"}, []),
     ({"frame": (0.092, 0.025)}, {"frame": "92 x 38 mm"}, []),
+    ({"frame": (0.092, 0.0384)}, {"frame": "92 x 38 mm"}, []),  # half a millimetre is no matter
     ({"frame": (0.092, 0.051)}, {"frame": "92 x 38 mm"}, ["51 mm deep, the place takes 38 mm"]),
     ({"frame": (0.119, 0.038)}, {"frame": (0.092, 0.038)}, ["frame 119 mm, the place has 92 mm"]),
     ({}, {}, []),

@@ -20,6 +20,7 @@ from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.solving.attempt import changed
+from flownet.studies import headroom_layers
 from flownet.studies.headroom import _without_outages, tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
@@ -441,6 +442,17 @@ def test_without_its_outages_a_case_keeps_its_scenario_and_its_own_changes():
     assert _without_outages(changed(case, "hot", "base", own)) is None
 
 
+def test_a_gauge_is_read_while_all_fans_run():
+    """At the value that breaks a limit in the outage, solved again with and without it."""
+    case, key = load("drive-cabinet"), "filter.intake.fouling"
+    found = flownet.headroom(case, key, scenario="fan.left-out")
+    at = {key: found.first.value}
+    for scenario, read in (("base", found.gauge), ("fan.left-out", found.there.drops)):
+        there = flownet.solve(case, scenario=scenario, changes=at)
+        assert read == pytest.approx({path: there[f"{path}.drop"] for path in read}, rel=1e-6)
+    assert found.gauge != pytest.approx(found.there.drops, rel=0.05)
+
+
 def test_what_breaks_only_in_layers_is_said():
     """A tall sealed box with its heat at the top: one temperature holds, four layers do not."""
     outline = {"outline": "0 0 400 1200 mm", "depth": "300 mm"}
@@ -492,6 +504,28 @@ def test_what_breaks_only_in_layers_is_said():
 
 
 # --- the parts of the search ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("present", "last"), [(100.0, 110.0), (10.0, 0.0), (0.01, 0.02)])
+def test_the_value_up_to_which_layers_hold_is_found_within_a_hundredth(present, last, monkeypatch):
+    """A margin ln(0.43 / (0.1 + way)), by its definition zero after 0.33 of the way."""
+
+    def margin(value):
+        return math.log(0.43 / (0.1 + (value - present) / (last - present)))
+
+    def limit(value):
+        bound = LIMIT - margin(value), LIMIT, margin(value)
+        return Limit("part", "part.p", *bound, q.TEMPERATURE, q.DIFFERENCE)
+
+    made = SimpleNamespace(broken=(limit(last),), changes={})
+    monkeypatch.setattr(headroom_layers, "in_layers", lambda end: made)
+    monkeypatch.setattr(headroom_layers, "Solution", SimpleNamespace)
+    monkeypatch.setattr(headroom_layers, "again", lambda case, changes: SimpleNamespace(
+        limits=(limit(changes["key"]),)))  # fmt: skip
+    moved = SimpleNamespace(present=present, whole=False, changes=lambda value: {"key": value})
+    found = headroom_layers.edge_in_layers(None, None, moved, last)
+    assert (found.value - present) / (last - present) == pytest.approx(0.325, abs=0.01)
+    assert margin(found.value) >= 0
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -128,10 +130,12 @@ def test_a_margin_has_no_share_and_no_sensor_sits_at_the_heat_of_a_wall():
 TOGETHER = {"filter.intake.fouling": 2.5, "vent.side.state": "blanked"}
 
 
-def test_two_causes_at_once_are_found_where_one_does_not_explain_all():
+def test_two_causes_at_once_are_found_where_one_does_not_explain_all(monkeypatch):
     """A third that is not looked for leaves what no two explain; the step that two must bring is
     the chi-square that one number takes away by chance, 5 % over ten pairs: 7.879 (tables of
     chi-square, 0.5 %, one degree of freedom)."""
+    pairs, asked = explanations._pairs, list[tuple[Any, ...]]()
+    monkeypatch.setattr(explanations, "_pairs", lambda *given: asked.append(given) or pairs(*given))
     case = load("drive-cabinet")
     found = flownet.check_readings(case, read_off(case, CABINET, TOGETHER, seed=3))
     (both,) = [each for each in found.explanations if each.explains]
@@ -141,7 +145,12 @@ def test_two_causes_at_once_are_found_where_one_does_not_explain_all():
     assert both.changes["filter.intake.fouling"] == pytest.approx(2.5, abs=0.4)
     assert (both.counted, both.freedom) == (2, len(CABINET) - 2)
     assert alone - both.chi_square > 7.879
+    for more, told in ((7.0, 0), (7.9, 1)):  # or over one or two pairs less
+        assert len([*pairs(*asked[0][:-1], both.chi_square + more)]) == told
     assert found.verdicts()[1].startswith("two causes together explain all")
+    with monkeypatch.context() as none:
+        none.setattr(explanations.Explanation, "explains", False)
+        assert not [*pairs(*asked[0][:-1], alone)]
     other = {"fan.right.state": "stopped", "wall.upper.u_value": 9.0}
     rows = read_off(case, CABINET, other, seed=3, scenario="hot")
     found = flownet.check_readings(case, rows, scenario="hot")

@@ -13,11 +13,11 @@ from flownet.judging.assessment import OK, OVER, TIGHT, UNKNOWN, UNSOLVED, VOID
 from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import KINDS, candidates
-from flownet.studies.suggesting.search import _together
+from flownet.studies.suggesting.search import ChangeSearch, _together
 from flownet.studies.suggesting.steps import SLOWED
 from flownet.studies.suggesting.trial import Trial, shortfall
 from tests.casefile.small import load
-from tests.studies.planted import MISPLACED
+from tests.studies.planted import MISPLACED, RACK
 
 FAN = """
 curve = { flow = "0 30 60 90 110 130 150 172 m3/h", rise = "84 70 58 52 46 36 21 0 Pa" }
@@ -315,6 +315,37 @@ def test_pasted_blocks_load_though_a_part_is_moved(tmp_path):
     assert ("# in the table [part.heater] that is there", '# "in" = "high"') in blocks
     pasted = "\n".join("\n".join(["", head, *lines]) for head, lines in found.blocks())
     assert load(tmp_path, MISPLACED + pasted).variants.keys() == found.variants.keys()
+
+
+@pytest.mark.parametrize(("limit", "barred"), [
+    ({"part.probe.limit": "30 degC"}, [("part.heater.in", "middle")]),
+    ({"compartment.middle.air_limit": "30 degC"},
+     [("part.heater.in", "middle")]),
+    ({"compartment.low.air_limit": "30 degC"},
+     [("part.heater.in", "low"), ("part.probe.in", "low")]),
+    ({"limits.flow": "500 m3/h"}, []),
+])  # fmt: skip
+def test_no_heat_is_moved_to_what_is_too_hot(limit, barred, tmp_path):
+    """The outside is at 40 degC, so that only the place of what has its limit at 30 decides."""
+    probe = '[part.probe]\nin = "middle"\npower = "1 W"\n'
+    case = load(tmp_path, RACK + probe).with_changes({"part.*.limit": None})
+    some = candidates(case.with_changes(limit), ["base"], without=only("part_place"))
+    every = {edit for each in some for edit in each.edits.items()}
+    assert len(every) == 4  # two parts, each to two other places
+    left = ChangeSearch(case.with_changes(limit), some, ["base"]).some
+    assert every - {edit for each in left for edit in each.edits.items()} == {*barred}
+
+
+def test_what_fails_where_the_case_fails_is_solved_nowhere_else(tmp_path):
+    """Asked with the scenario that holds first: only what holds in the other is solved in both."""
+    text = f'{RACK}[scenario.cold]\noutside.temperature = "20 degC"\n'
+    case = load(tmp_path, text).with_changes({"vent.front.area": "40 cm2"})
+    some = [each for each in candidates(case, ["base"], without=only("area", "filler", "turn"))]
+    search = ChangeSearch(case, some, ["cold", "base"])
+    found = search.singles()
+    margins = [again(case, each.changes).totals.worst_margin for each in some]
+    assert [each.everywhere for each in found] == [margin >= 0 for margin in margins]
+    assert search.solved == 2 + len(some) + sum(margin >= 0 for margin in margins)
 
 
 def test_a_filter_that_is_kept_is_not_changed_earlier_either(tmp_path):

@@ -16,7 +16,7 @@ from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.studies import shares
-from flownet.studies.chances import Band, Chance, percent
+from flownet.studies.chances import Band, Chance, limits_table, percent
 from flownet.studies.samples import RUN
 from flownet.studies.tolerances import spreads
 from tests.studies.toleranced import (
@@ -130,6 +130,12 @@ def test_chances_match_the_normal_distribution_within_their_interval(wanted):
     assert item.subject == "part.a"
     assert item.chance.low < wanted < item.chance.high
     assert item.chance == found.all_hold
+    assert item.to_dict()["holds"]["share"] == item.chance.held / SAMPLES
+    assert item._replace(chance=None).to_dict()["holds"] is None
+    marks = {0.49: "bad", 0.5: "doubtful", 0.94: "doubtful", 0.95: "", 1.0: ""}  # our own choice
+    some = [item._replace(chance=item.chance._replace(held=int(100 * share), samples=100))
+            for share in marks]  # fmt: skip
+    assert limits_table(some).columns[0].styles == [*marks.values()]
     assert found.shares.of == "part.a.temperature"
 
 

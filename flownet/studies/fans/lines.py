@@ -125,7 +125,7 @@ def side_by_side(
 def _added(solution: Solution, group: FanGroup, own: Sequence[WorkingCurve]) -> FanLine:
     """Unlike fans in parallel."""
     flows, rises, lost = np.array([(f.flow, f.rise, _lost(solution, f)) for f in group.fans]).T
-    factor = np.where(flows != 0, np.abs(lost) / np.where(flows != 0, flows * flows, 1.0), 0.0)
+    factor = np.abs(lost) / np.where(flows, flows * flows, 1.0)  # at rest nothing is lost
     shift, free = rises - lost, np.array([curve.free for curve in own])
     grid = np.linspace(-free, 2 * np.maximum(free, flows), 12 * CURVE_POINTS, axis=1)
     net = np.array([curve.rise(x) for curve, x in zip(own, grid, strict=True)])

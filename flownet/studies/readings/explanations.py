@@ -201,7 +201,8 @@ def _about(wide: _Tried, value: Any, reach: float) -> _Tried:
     if isinstance(value, str):
         return wide
     steps, first = np.arange(len(wide.values)), np.asarray(wide.values)
-    places = np.interp(value, first, steps) + reach * np.linspace(-1, 1, PAIR_VALUES)
+    place = np.interp(value, first, steps)
+    places = np.linspace(place - reach, place + reach, PAIR_VALUES)
     return wide._replace(values=np.interp(places, steps, first))
 
 

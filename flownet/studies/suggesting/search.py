@@ -97,7 +97,7 @@ class ChangeSearch:
         place = about if kind == "compartment" else root_places(self.case).get(about, "")
         for path, value in each.edits.items():
             thing, name = path.split(".")[:2]
-            hotter = thing == "part" and value == place and name != about
+            hotter = value == place and name != about
             if (thing == "scenario" and name not in words) or (
                 hotter and self.base.limit in THERMAL
             ):

@@ -12,8 +12,6 @@ from flownet.enclosure.fans import Fan
 from flownet.enclosure.outages import SHUTTER
 from flownet.enclosure.supply_match import fed
 from flownet.findings.paths import edges
-from flownet.schema import quantities as q
-from flownet.schema import units
 from flownet.schema.fields import get, given
 from flownet.studies.choice.eligibility import FanPlaces, suits, unfit
 
@@ -135,7 +133,7 @@ def speed(site: Site) -> Iterator[SingleChange]:
         for degree, ratio in enumerate(((now + top) / 2, top, *(now * each for each in slower))):
             speed = float(f"{ratio:.3g}")
             if speed != now and low <= speed <= top:
-                value = units.write(speed * rating.rated_speed, q.SPEED) if rpm else speed
+                value = f"{60 * speed * rating.rated_speed:.12g} rpm" if rpm else speed
                 yield SingleChange(
                     fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree
                 )
