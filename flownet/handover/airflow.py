@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from contextlib import suppress
 from typing import Any, NamedTuple
 
 from flownet import draw
@@ -11,6 +12,7 @@ from flownet.handover import sentences
 from flownet.handover.document import PageBlock, bars, grid, printed, sentence
 from flownet.handover.figures import CHART_SIDE, map_block, picture
 from flownet.handover.reviewed import Reviewed, ShownPair
+from flownet.handover.web import Words
 from flownet.pages.caption import Caption
 from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.pictures import split
@@ -44,43 +46,34 @@ class WayRow(NamedTuple):
     note: str  # drop or rise, back
 
 
-def blocks(found: Reviewed, units: str) -> Iterator[PageBlock]:
+def words(found: Reviewed, units: str) -> Words:
     """For every pair the map, all ways and the pressure along the main one; of the first that is
-    shown pictures of both."""
-    yield from _maps(found, units)
+    shown pictures of both. Where no way leads through, the map says so."""
+    made: Words = {"maps": _maps(found, units), "shares": [], "ways": [], "way": [], "paths": []}
     first, opening = next(iter(found.shown))
     about = f"{first.words}; {ALONE}"
-    tables = [_tables(solution, pair, units) for pair, solution in found.shown]
-    ways, paths = zip(*filter(None, tables), strict=True) if any(tables) else ((), ())
-    if tables[0]:
-        told = f"{about}; bands are as high as the mass that flows, hatched: unfiltered"
-        yield picture(draw.split, opening, units, (SHARED, printed(told)), (2.0, 2.0), split.height)
-    yield from ways
-    if tables[0]:
-        yield picture(_path_drawn, opening, units, (MAIN_WAY, printed(about)), (CHART_SIDE, 6.0),
-                      under=36.0)  # fmt: skip
-    yield from paths
+    told = f"{about}; bands are as high as the mass that flows, hatched: unfiltered"
+    for pair, solution in found.shown:
+        with suppress(FlownetError):
+            made["paths"].append(_path(solution, pair, units))
+            made["ways"].append(_ways(solution, pair, units))
+            if pair == first:
+                made["shares"].append(picture(draw.split, opening, units, (SHARED, printed(told)),
+                                              (2.0, 2.0), split.height))  # fmt: skip
+                made["way"].append(picture(_path_drawn, opening, units, (
+                    MAIN_WAY, printed(about)), (CHART_SIDE, 6.0), under=36.0))  # fmt: skip
+    return made
 
 
 def _maps(found: Reviewed, units: str) -> Iterator[PageBlock]:
     for pair, solution in found.shown:
-        yield map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
+        block = map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
         caption = Caption.of(solution)
         site, foot = (
             text.replace("   ", "; ")
             for text in (caption.surroundings(units), caption.foot(dated=False))
         )
-        yield PageBlock("note", text=printed(f"{sentence(site)} {MAP_KEY} {foot}."), when=pair.key)
-
-
-def _tables(
-    solution: Solution, pair: ShownPair, units: str
-) -> tuple[PageBlock, PageBlock] | None:  # fmt: skip
-    """Ways and pressure; None where no way leads through: the map says so."""
-    try:
-        return _ways(solution, pair, units), _path(solution, pair, units)
-    except FlownetError:
-        return None
+        yield block._replace(note=printed(f"{sentence(site)} {MAP_KEY} {foot}."))
 
 
 def _ways(solution: Solution, pair: ShownPair, units: str) -> PageBlock:

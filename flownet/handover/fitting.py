@@ -9,13 +9,12 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from flownet import __version__
 from flownet.findings.facts import Working, working_fans
 from flownet.findings.fan_data import shaft_of
 from flownet.handover import drawings
 from flownet.handover.document import printed
 from flownet.handover.expected import Expected, TestPoint, still
-from flownet.handover.web import environment
+from flownet.handover.web import Words, rendered as page
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.schedule import blown, supply_of
@@ -35,26 +34,20 @@ TODO = {  # what is done with one, by its state
     "blanked": "blank plate, tight", "open": "stays open", "removed": "no mat; frame stays open",
     "filler": "filler fitted", "empty": "stays empty, open",
 }  # fmt: skip
-Words = dict[str, Any]  # by the names that the template has for them
 
 
 def rendered(found: Expected, units: str, paper: str) -> str:
     """The sheet as one HTML file."""
-    caption, show = Caption.of(found.case), Units(units)
-    groups, made, mounts = _groups(found, show), environment(), dict[drawings.Mount, list[str]]()
+    show, mounts = Units(units), dict[drawings.Mount, list[str]]()
+    groups = _groups(found, show)
     for group in groups:
         mounts.setdefault(group["mount"], []).extend(fan.path for fan in group["fans"])
-    made.filters |= {
-        "mark": lambda text: printed(str(text)), "listed": lambda names: listed(list(names), 8),
-        "unit": lambda each: printed(_shown(each, units).unit),
-    }  # fmt: skip
-    return made.get_template("fitting.html").render(
-        title=caption.heading or "Enclosure", day=caption.foot().split("   ")[-1],
-        version=__version__, digest=found.case.digest.removeprefix("sha256:")[:16], blank=BLANK,
-        found=found, groups=groups, fans=list(_fans(found, groups, show)),
+    return page(
+        "fitting.html", found.case, blank=BLANK, found=found, groups=groups,
+        fans=list(_fans(found, groups, show)), unit=lambda each: _shown(each, units).unit,
         heads=[f"{each.name}, {printed(_shown(each, units).unit)}" for each in found.columns],
-        ways=list(_ways(found, show)), plans=list(drawings.plans(found.case, [
-            (fan.item, group["mount"]) for group in groups for fan in group["fans"]])),
+        ways=list(_ways(found, show)), plans=drawings.plans(found.case, [
+            (fan.item, group["mount"]) for group in groups for fan in group["fans"]]),
         mounts=[(mount, listed(names, len(names)), *drawings.papers(mount, paper))
                 for mount, names in mounts.items()],
         view=drawings.points_view(found), usual=practice(found.spreads, units),

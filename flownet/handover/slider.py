@@ -52,8 +52,7 @@ def slider(found: Reviewed, units: str) -> PageBlock:
         drawn.append(chart(_lines, shown, units, size, title, ABOVE_CHART).replace("</svg>", line))
         places.append([round(CHART_SIDE + (wide - 2 * CHART_SIDE) * each, 1) for each in share])
     return PageBlock(
-        "slider", title, found.proposal, wide=drawn[0],
-        narrow=drawn[1], data={
+        title, found.proposal, wide=drawn[0], narrow=drawn[1], data={
             "key": first.key, "texts": texts, "today": values.index(subject.present),
             "rows": [{"name": name, "cells": [_row(point, units) for point in points]}
                      for name, points in runs],
