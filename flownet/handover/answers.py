@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from functools import partial
-from typing import Any
 
 from flownet import __version__, draw
 from flownet.handover import airflow, assumed, sentences
@@ -53,8 +51,8 @@ def page(found: Reviewed, units: str) -> str:
     return rendered(
         "review.html", found.case, found=found, units=units, first=found.decisive.key,
         question=sentences.question(found, units), answer_told=sentences.answer(found, units),
-        say={"air": partial(sentences.air, units=units), "fans": partial(sentences.fans, units=units),
-             "verdict": partial(_verdict, units=units), "findings": partial(_findings, units=units)},
+        say={"air": sentences.air, "fans": sentences.fans, "verdict": _verdict,
+             "findings": _findings},
         **assumed.words(found, units), **_holds(found, units), **airflow.words(found, units),
         **_fans(found, units), **_stops(found, units), **_moves(found, units),
         **_sure(found, units), **_change(found, units),
@@ -123,8 +121,8 @@ def _matrix(found: Reviewed, units: str) -> Iterator[PageBlock]:
     order = sorted(range(len(comparison.cells)), key=lambda i: min(
         cell.order for cell in comparison.cells[i] if cell is not None))  # fmt: skip
     kept = [comparison.scenarios[i] for i in sorted(order[:MATRIX_TALL])]
-    about = f"{counted(len(order), 'scenario')} x {counted(len(comparison.variants), 'variant')}; " \
-        "heavy frame: worst of its variant; underlined: shown here"  # fmt: skip
+    size = f"{counted(len(order), 'scenario')} x {counted(len(comparison.variants), 'variant')}"
+    about = f"{size}; heavy frame: worst of its variant; underlined: shown here"
     if len(kept) < len(order):
         about += f"; the worst {len(kept)} scenarios, {len(order) - len(kept)} more are left out"
     variants = [name for name in dict.fromkeys([found.proposal, "base", *comparison.variants])
@@ -180,8 +178,8 @@ def _curves(found: Reviewed, units: str) -> tuple[PageBlock, PageBlock] | None:
     rows = [(" ".join(filter(None, row[:2])), *row[2:]) for row in curve_points(curves, units)]
     columns = [Column(head, [row[i] for row in rows])
                for i, head in enumerate(("point", *CURVE_HEADS[2:]))]  # fmt: skip
-    return (PageBlock(title, printed(about), wide=wide, narrow=narrow),
-            grid(Listing("points", tuple(columns)), units, "The numbers in that figure"))  # fmt: skip
+    numbers = grid(Listing("points", tuple(columns)), units, "The numbers in that figure")
+    return PageBlock(title, printed(about), wide=wide, narrow=narrow), numbers
 
 
 # --- what if --------------------------------------------------------------------------------------
@@ -224,9 +222,10 @@ def _sure(found: Reviewed, units: str) -> Words:
     about = f"{found.decisive.words}; {len(sure)} samples, seed {sure.seed}"
     warm = [item.margin.ends if item.limit in THERMAL else (math.nan,) for item in sure.limits]
     if (table := _table(sure.sheet, "limits_held", units)) is not None:
-        tables.append(grid(table, units, "Limits with all tolerances at once", most=MOST_SURE,
-                           about=f"{about}; P5: 5 % of the samples lie below it", first="Limit of",
-                           bars={"spread": bars((ends[0], ends[-1]) for ends in warm)}))  # fmt: skip
+        told = f"{about}; P5: 5 % of the samples lie below it"
+        tables.append(grid(table, units, "Limits with all tolerances at once", about=told,
+                           most=MOST_SURE, first="Limit of",
+                           bars={"spread": bars((end[0], end[-1]) for end in warm)}))  # fmt: skip
     if (table := _table(sure.sheet, "spread", units)) is not None:
         share = {row.spread.path: row.share for row in sure.shares.rows}
         drawn = bars((0.0, share[path]) for path in table.columns[0].values)

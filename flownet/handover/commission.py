@@ -28,9 +28,9 @@ class Commissioning(Expected):
 
     def html(self, units: str | None = None, *, paper: str = "a4") -> str:
         """The sheet; `paper` of templates that A4 does not hold: "a4" in parts, or "a3"."""
-        from flownet.handover.fitting import rendered  # noqa: PLC0415 - jinja2, as for `review`
+        from flownet.handover.fitting import sheet  # noqa: PLC0415 - jinja2, as for `review`
 
-        return rendered(self, units or self.case.units, paper)
+        return sheet(self, units or self.case.units, paper)
 
     def csv(self, units: str | None = None) -> str:
         """The points with blanks for readings, as `readings` takes them once they are filled in."""

@@ -14,7 +14,7 @@ from flownet.findings.fan_data import shaft_of
 from flownet.handover import drawings
 from flownet.handover.document import printed
 from flownet.handover.expected import Expected, TestPoint, still
-from flownet.handover.web import Words, rendered as page
+from flownet.handover.web import Words, rendered
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.schedule import blown, supply_of
@@ -36,13 +36,13 @@ TODO = {  # what is done with one, by its state
 }  # fmt: skip
 
 
-def rendered(found: Expected, units: str, paper: str) -> str:
+def sheet(found: Expected, units: str, paper: str) -> str:
     """The sheet as one HTML file."""
     show, mounts = Units(units), dict[drawings.Mount, list[str]]()
     groups = _groups(found, show)
     for group in groups:
         mounts.setdefault(group["mount"], []).extend(fan.path for fan in group["fans"])
-    return page(
+    return rendered(
         "fitting.html", found.case, blank=BLANK, found=found, groups=groups,
         fans=list(_fans(found, groups, show)), unit=lambda each: _shown(each, units).unit,
         heads=[f"{each.name}, {printed(_shown(each, units).unit)}" for each in found.columns],
