@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import suppress
-from typing import Any, NamedTuple
+from typing import Any
 
 from flownet import draw
 from flownet.handover import sentences
@@ -20,6 +20,7 @@ from flownet.pictures.air_shares import air_shares
 from flownet.pictures.way import steps_of, way_of
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside
+from flownet.results.tables import AT_REST
 from flownet.schema import quantities as q
 from flownet.schema.errors import FlownetError
 from flownet.schema.fault import listed
@@ -32,18 +33,6 @@ SHARED, MAIN_WAY = "Which share of the air goes where", "The main way of the air
 ALONE = "drawn for this pair alone, whatever is chosen above"
 PATH_KEY = "the steps add up to zero. Draught: what columns of warm air give or take over the " \
     "whole way."  # fmt: skip
-
-
-class WayRow(NamedTuple):
-    """One branch that air passes, or what stands on one."""
-
-    group: int  # of WAY_GROUPS
-    path: str
-    ends: str
-    flow: float  # [m3/s]
-    share: float  # percent of all mass
-    pressure: float  # [Pa]
-    note: str  # drop or rise, back
 
 
 def words(found: Reviewed, units: str) -> Words:
@@ -78,42 +67,42 @@ def _maps(found: Reviewed, units: str) -> Iterator[PageBlock]:
 
 def _ways(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
     """Every branch that air passes: in, between, out; then what stands on one."""
-    rows = sorted(_way_rows(solution), key=lambda row: (row.group, -row.flow))
-    moving = {row.path for row in rows}
+    rows = sorted(_moving(solution), key=lambda row: (row[0], -row[3]))
+    groups, paths, ends, flows, shares, pressures, notes = zip(*rows, strict=True)
     still = [f"{path} ({row.state or 'open'})" for path, row in solution.branches.items()
-             if path not in moving]  # fmt: skip
+             if path not in paths]  # fmt: skip
     note = f"No air: {listed(still, 6)}. " if still else ""
     note += f"{sentences.heat(solution, units)} Shares are of mass: so they add up."
     return grid(
         Listing("ways", (
-            Column("way", [row.path for row in rows]), Column("from > to", [r.ends for r in rows]),
-            Column("flow", [row.flow for row in rows], q.VOLUME_FLOW),
-            Column("%", ["" if math.isnan(row.share) else f"{row.share:.0f}" for row in rows],
+            Column("way", paths), Column("from > to", ends), Column("flow", flows, q.VOLUME_FLOW),
+            Column("%", ["" if math.isnan(share) else f"{share:.0f}" for share in shares],
                    right=True),
-            Column("pressure", [row.pressure for row in rows], q.PRESSURE),
-            Column("", [row.note for row in rows])), notes=(Sentence("", note),)),
+            Column("pressure", pressures, q.PRESSURE), Column("", notes),
+        ), notes=(Sentence("", note),)),
         units, "Ways of the air", about=f"{pair.words}; %: of all air that comes in", when=pair.key,
-        groups=[WAY_GROUPS[row.group] for row in rows],
-        bars={"share": bars((0.0, row.share) for row in rows)},
+        groups=[WAY_GROUPS[group] for group in groups],
+        bars={"share": bars((0.0, share) for share in shares)},
     )  # fmt: skip
 
 
-def _way_rows(solution: Solution) -> Iterator[WayRow]:
+def _moving(solution: Solution) -> Iterator[tuple[Any, ...]]:
+    """Of each branch that air passes, or what stands on one: which of `WAY_GROUPS`, path, ends,
+    flow [m3/s], percent of all mass, pressure [Pa], whether that is a rise, and back."""
     drops = {path: abs(float(row.drop)) for path, row in solution.branches.items()}
     bands = {band.path: band for band in air_shares(solution).bands}
     for path, band in bands.items():
         group = 0 if is_outside(band.source) else 2 if is_outside(band.target) else 1
         fan = solution.fans.get(path)
-        gives = fan is not None and fan.region not in ("stopped", "blanked")
-        yield WayRow(
-            group, path, f"{band.source} > {band.target}", abs(float(solution.volume_flow(path))),
-            band.percent, float(fan.rise) if fan is not None and gives else drops[path],
-            ("rise" if gives else "drop") + " back" * band.back,
-        )  # fmt: skip
+        gives = fan is not None and fan.region not in AT_REST
+        yield (group, path, f"{band.source} > {band.target}",
+               abs(float(solution.volume_flow(path))), band.percent,
+               float(fan.rise) if fan is not None and gives else drops[path],
+               ("rise" if gives else "drop") + " back" * band.back)  # fmt: skip
     for path, item in solution.case.branches.items():
         host = getattr(item, "on", None)
         if host in bands:
-            yield WayRow(3, path, f"on {host}", math.nan, math.nan, drops[path], "drop")
+            yield 3, path, f"on {host}", math.nan, math.nan, drops[path], "drop"
 
 
 def _through(solution: Solution) -> str | None:

@@ -173,7 +173,9 @@ def _taken(found: Reviewed, rows: list[Resolved], units: str) -> PageBlock:
             role = made.place(row.path).role
             value = _value(made, row.path, made[row.path], units) if isinstance(role, Number) \
                 and made[row.path] == made[row.path] else _plain_words(row.value)  # fmt: skip
-            groups[what, value.replace("_", " "), owner].append(
+            if owner not in ("given", "catalogue"):  # words of the program, not of a case
+                value = value.replace("_", " ")
+            groups[what, value, owner].append(
                 ".".join([kind, *names[:-1]]) if len(names) > 1 else "")  # fmt: skip
     order = sorted(groups, key=lambda key: (
         OWNERS.index(key[2]), KINDS_FIRST.find(key[0].split()[0]) % len(KINDS_FIRST)))  # fmt: skip

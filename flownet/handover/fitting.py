@@ -161,12 +161,13 @@ def _ways(found: Expected, show: Units) -> Iterator[tuple[str, ...]]:
         if (path.startswith("slot.") and item.state == "fitted") or (on and not moves):
             continue
         air = f"at {on}" if on else "no air"
+        todo = "flow arrow along the air" * path.startswith("filter.")
         if not on and moves:
             back = found.solution.branches[path].mass_flow < 0
             ends = (item.to, item.from_) if back else (item.from_, item.to)
             air = ", ".join(filter(None, (" to ".join(ends), _taken(*ends))))
         yield (path, "" if on else _place(item, show), show.text(q.AREA, area) if given(area)
-               else "", air, TODO.get(item.state, "flow arrow along the air" * moves))  # fmt: skip
+               else "", air, TODO.get(item.state, todo * moves))  # fmt: skip
 
 
 def _shown(each: TestPoint, units: str) -> Shown:
