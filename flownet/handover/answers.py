@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 
 from flownet import __version__, draw
 from flownet.handover import airflow, assumed, sentences
@@ -114,29 +113,22 @@ def _cell(cell: PairOutcome | None, units: str) -> dict[str, str]:
             "word": word, "subject": cell.subject}  # fmt: skip
 
 
-def _matrix(found: Reviewed, units: str) -> Iterator[PageBlock]:
-    """Every pair of the comparison with its margin, status and what decides: the proposal and base
-    first, as many variants beside each other as a page holds; of many scenarios the worst."""
-    comparison = found.comparison
-    order = sorted(range(len(comparison.cells)), key=lambda i: min(
-        cell.order for cell in comparison.cells[i] if cell is not None))  # fmt: skip
-    kept = [comparison.scenarios[i] for i in sorted(order[:MATRIX_TALL])]
-    size = f"{counted(len(order), 'scenario')} x {counted(len(comparison.variants), 'variant')}"
-    about = f"{size}; heavy frame: worst of its variant; underlined: shown here"
-    if len(kept) < len(order):
-        about += f"; the worst {len(kept)} scenarios, {len(order) - len(kept)} more are left out"
-    variants = [name for name in dict.fromkeys([found.proposal, "base", *comparison.variants])
-                if name in comparison.variants]  # fmt: skip
+def _matrix(found: Reviewed, units: str) -> Words:
+    """Every pair of the comparison: the proposal and base first, as many variants beside each other
+    as a page holds; of many scenarios the worst."""
+    every, cells = found.comparison, found.comparison.cells
+    order = sorted(range(len(cells)), key=lambda i: min(
+        cell.order for cell in cells[i] if cell is not None))  # fmt: skip
+    variants = [name for name in dict.fromkeys([found.proposal, "base", *every.variants])
+                if name in every.variants]  # fmt: skip
     wide = math.ceil(len(variants) / math.ceil(len(variants) / MATRIX_WIDE))
-    for start in range(0, len(variants), wide):
-        some = variants[start : start + wide]
-        worst = {name: _cell(comparison.worst(name), units) for name in some}
-        rows = [(scenario, [(cell := _cell(comparison.cell(scenario, name), units)) | {
-            "worst": "worst" * all(cell.get(key) == worst[name].get(key)
-                                   for key in ("amount", "word", "status"))} for name in some])
-                for scenario in kept]  # fmt: skip
-        yield PageBlock("The margin that decides, of every scenario in every variant",
-                        "further variants" if start else about, data=(some, rows))  # fmt: skip
+    return {
+        "variants": [variants[i : i + wide] for i in range(0, len(variants), wide)],
+        "scenarios": [every.scenarios[i] for i in sorted(order[:MATRIX_TALL])],
+        "worst": {name: _cell(every.worst(name), units) for name in variants},
+        "cell": lambda *pair: _cell(every.cell(*pair), units),
+        "size": f"{counted(len(order), 'scenario')} x {counted(len(variants), 'variant')}",
+    }  # fmt: skip
 
 
 # --- which fan ------------------------------------------------------------------------------------
