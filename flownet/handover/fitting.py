@@ -44,7 +44,8 @@ def sheet(found: Expected, units: str, paper: str) -> str:
         mounts.setdefault(group["mount"], []).extend(fan.path for fan in group["fans"])
     return rendered(
         "fitting.html", found.case, blank=BLANK, found=found, groups=groups,
-        fans=list(_fans(found, groups, show)), unit=lambda each: _shown(each, units).unit,
+        runs=lambda fan: _runs(fan, show), fed_by=lambda fan: _fed(found, fan),
+        place=lambda item: _place(item, show), unit=lambda each: _shown(each, units).unit,
         heads=[f"{each.name}, {printed(_shown(each, units).unit)}" for each in found.columns],
         ways=list(_ways(found, show)), plans=drawings.plans(found.case, [
             (fan.item, group["mount"]) for group in groups for fan in group["fans"]]),
@@ -119,14 +120,12 @@ def _alike(found: Expected, fans: Sequence[Working], show: Units) -> Words:
     }  # fmt: skip
 
 
-def _fans(found: Expected, groups: Sequence[Words], show: Units) -> Iterator[tuple[str, ...]]:
-    """Of each: name, tag, place, supply, how it runs at the test."""
-    for fan in (fan for group in groups for fan in group["fans"]):
-        runs, rated = f"{fan.speed:.2f} of rated speed", fan.rating.rated_speed
-        if given(rated):
-            runs = show.text(q.SPEED, fan.speed * rated)
-        yield (fan.path, fan.item.tag or BLANK, _place(fan.item, show), _fed(found, fan) or BLANK,
-               runs if fan.item.running else fan.item.state)  # fmt: skip
+def _runs(fan: Working, show: Units) -> str:
+    """How it runs at the test."""
+    rated = fan.rating.rated_speed
+    runs = show.text(q.SPEED, fan.speed * rated) if given(rated) else \
+        f"{fan.speed:.2f} of rated speed"  # fmt: skip
+    return runs if fan.item.running else str(fan.item.state)
 
 
 def _fed(found: Expected, fan: Working) -> str:
