@@ -207,6 +207,14 @@ def test_without_a_fan_air_moves_by_itself() -> None:
     assert "Order of work" in made.html()
 
 
+def test_only_a_filter_has_a_flow_arrow(page: Cells) -> None:
+    """A vent is a hole with a grille: no arrow is printed on it."""
+    done = {row[0]: row[-1] for row in page.rows if row and row[0].startswith(("filter.", "vent."))}
+    assert "arrow" in done["filter.intake"]
+    assert not [name for name in done if name.startswith("vent.") and "arrow" in done[name]]
+    assert any(name.startswith("vent.") for name in done)
+
+
 def test_the_command_writes_sheet_and_blanks(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -16,7 +16,7 @@ from flownet.enclosure.branches import Filter, Vent
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
-from flownet.handover import assumed, paper, reviewed
+from flownet.handover import assumed, paper, reviewed, slider
 from flownet.physics import REGISTRY
 from flownet.solver.acceptance import kept
 from flownet.solving.attempt import attempt_at, attempt_of
@@ -221,6 +221,25 @@ def test_a_box_without_a_fan_has_its_page() -> None:
     assert "No fan runs." in text
     assert "What if a fan stops?" not in text
     assert "How far can outside.temperature go?" in text
+
+
+def test_a_key_at_its_end_has_a_slider_where_nothing_breaks() -> None:
+    """A speed of 1 is the most there is, and no limit ends the way down: it goes down from there."""
+    made = flownet.Enclosure.of(
+        Outside(temperature="20 degC"), Compartment(name="box", air_limit="90 degC"),
+        FanType(name="axial", curve={"flow": "0 100 m3/h", "rise": "60 0 Pa"}, flow_area="95 cm2",
+                speed_range="0.4 1", origin="sheet_7.pdf"),
+        Fan(name="out", from_="box", to="outside", type="axial"),
+        Vent(name="low", from_="outside", to="box", area="50 cm2", loss=2.0),
+        Part(name="a_b", in_="box", power="10 W"),
+    )  # fmt: skip
+    found = flownet.review(made, samples=0, key="fan.out.speed")
+    places = slider._positions(found.slid)
+    assert not np.isfinite(found.slid[0].value)
+    assert (places[0], places[-1]) == (found.slid[0].low, 1.0)
+    assert places == sorted(set(places))
+    first = found.html().partition('id="q2"')[0].replace("<wbr>", "")
+    assert first.count("sheet_7.pdf") == 2  # as it is called: among all values, and what is assumed
 
 
 def test_pairs_that_are_left_out_are_counted(

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import csv
-from functools import partial
 from pathlib import Path
 
 import click
 
 from flownet.cli import faults, options
-from flownet.cli.draw import case_name
 from flownet.cli.request import Request, command_of
-from flownet.cli.review import PAGE_MARK, PDF_MARK
+from flownet.cli.review import check_page, pdf, save_page
 from flownet.cli.writing import STDOUT, check, save
 from flownet.handover.commission import CSV_MARK, commission
-from flownet.handover.paper import printed_page
 from flownet.judging.voids import told
 from flownet.schema.atomic import carries
 from flownet.schema.errors import CannotWrite
@@ -35,8 +32,7 @@ from flownet.schema.errors import CannotWrite
                      "Default: a4."),
         click.option("--only-stated", "stated", is_flag=True,
                      help="Only tolerances of the case; no usual ones where it has none."),
-        click.option("--pdf", "pdf", type=click.Path(path_type=Path), metavar="FILE",
-                     help="Print the sheet to a PDF too, with a Chromium that is found here."),
+        pdf,
         click.option("--csv", "table", type=click.Path(path_type=Path), metavar="FILE",
                      help="Where the blanks for readings go. Default: CASE-readings.csv, beside "
                      "the sheet."),
@@ -48,34 +44,20 @@ def command(
     asked: Request, paper: str, stated: bool, pdf: Path | None, table: Path | None
 ) -> int:  # fmt: skip
     """Solve the state of the test, write the sheet and the blanks, say what is written."""
-    assert asked.case is not None  # it is an argument of the command
-    name = case_name(asked.case)
-    out = asked.out or Path(f"{name}-fitting.html")
+    out = asked.out or Path(f"{asked.name}-fitting.html")
     if table is None and out != STDOUT:
-        table = out.with_name(f"{name}-readings.csv")
-    files = [(path, option, suffixes, ours) for path, option, suffixes, ours in (
-        (out, "--out", (".html", ".htm"), partial(carries, mark=PAGE_MARK)),
-        (pdf, "--pdf", (".pdf",), partial(carries, mark=PDF_MARK)),
-        (table, "--csv", (".csv",), without_readings),
-    ) if path is not None]  # fmt: skip
-    for path, option, suffixes, ours in files:
-        if path != STDOUT and path.suffix.lower() not in suffixes:
-            raise click.UsageError(f'{option}: a name that ends in {suffixes[0]} is wanted '
-                                   f'(got "{path}")')  # fmt: skip
-        if path == table and path.is_file() and not ours(path):
-            raise CannotWrite(f"{path}: is no file of blanks, or somebody has filled it in; it "
+        table = out.with_name(f"{asked.name}-readings.csv")
+    check_page(out, pdf, asked.force, table)
+    if table is not None:
+        if table.is_file() and not without_readings(table):
+            raise CannotWrite(f"{table}: is no file of blanks, or somebody has filled it in; it "
                               "stays as it is; name another file with --csv")  # fmt: skip
-        check(path, ours, force=asked.force, table=path == table)
-    found = commission(
-        asked.enclosure, scenario=asked.scenario or "base", variant=asked.design,
-        changes=asked.changes or None, defaults=not stated,
-    )  # fmt: skip
-    units = asked.page().units
-    text = found.html(units, paper=paper)
-    for path, _, _, ours in files:
-        content = printed_page(text) if path == pdf else \
-            (found.csv(units) if path == table else text).encode()  # fmt: skip
-        save(path, content, ours, asked.screen, force=asked.force, table=path == table)
+        check(table, without_readings, force=asked.force, table=True)
+    found, units = commission(asked.made(), defaults=not stated), asked.page().units
+    save_page(out, pdf, found.html(units, paper=paper), asked)
+    if table is not None:
+        save(table, found.csv(units).encode(), without_readings, asked.screen, force=asked.force,
+             table=True)  # fmt: skip
     if found.solution.void:
         asked.screen.note(f"void: {told(found.solution.void, units)}")
     return faults.STRICT if asked.strict and found.solution.void else faults.DONE

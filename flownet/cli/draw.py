@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from flownet.cli import fan_curve, options, pictures, transient, varying
-from flownet.cli.demos import CASE_FILE
 from flownet.cli.request import Request, command_of
 from flownet.cli.settings import KeyValue
 from flownet.cli.writing import STDOUT, save
@@ -101,7 +100,7 @@ def command(asked: Request, picture: str, ranges: Sequence[KeyValue], **extra: A
     count = len(asked.names) if pictures.PICTURES[picture].each else 1
     _check_file(asked.out, count)
     files.into_files()
-    path = asked.out or Path(f"{case_name(asked.case)}-{picture}.svg")
+    path = asked.out or Path(f"{asked.name}-{picture}.svg")
     with changed(asked.told):
         made = pictures.drawn(picture, asked, extra)
     for scenario, figure in made.figures.items():
@@ -129,14 +128,6 @@ def _check_file(out: Path | None, count: int) -> None:
             files.picture_format(out)
         except ValueError as error:
             raise click.UsageError(f"--out: {error}") from None
-
-
-def case_name(case: str) -> str:
-    """What files of this case are called after: the file, or the folder of a `case.toml`."""
-    path = Path(case).resolve()
-    if path.name == CASE_FILE:
-        path = path.parent
-    return path.stem if path.suffix == ".toml" else path.name
 
 
 def _save(figure: Figure, path: Path, asked: Request) -> None:

@@ -8,7 +8,6 @@ from typing import Any
 import click
 
 from flownet.cli import options, solving
-from flownet.cli.draw import case_name
 from flownet.cli.request import Request, command_of
 from flownet.cli.writing import STDOUT
 from flownet.exports.export import FORMS, Export, check, export, folder_of
@@ -35,9 +34,8 @@ from flownet.studies.compare import compare
 )  # fmt: skip
 def command(asked: Request, subject: str) -> int:
     """Solve every scenario asked for and write the files."""
-    assert asked.case is not None  # it is an argument of the command
     asked.changes  # noqa: B018 - its faults are told before any work
-    out = asked.out or Path(f"{case_name(asked.case)}-{subject}{FORMS[subject]}")
+    out = asked.out or Path(f"{asked.name}-{subject}{FORMS[subject]}")
     if subject == "network" and len(asked.names) > 1:
         raise click.UsageError("export network: one scenario at a time (got several)")
     if out != STDOUT:

@@ -85,6 +85,16 @@ class Request:
     def design(self) -> str:
         return self.variant or "base"
 
+    @property
+    def name(self) -> str:
+        """What files of this case are called after: the file, or the folder of a `case.toml`."""
+        from flownet.cli.demos import CASE_FILE  # noqa: PLC0415 - not every command has a case
+
+        assert self.case is not None  # as above
+        path = Path(self.case).resolve()
+        path = path.parent if path.name == CASE_FILE else path
+        return path.stem if path.suffix == ".toml" else path.name
+
     def made(self, scenario: str | None = None) -> Enclosure:
         """The case in a scenario and the variant, with `--set` on top."""
         changes = self.changes

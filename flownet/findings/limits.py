@@ -40,10 +40,7 @@ def limit_part(solution: Solution) -> Iterator[Said]:
 
 def _air_at(solution: Solution, name: str) -> float:
     """Temperature of the air at a part, or at the part it sits on."""
-    parts = solution.case.parts
-    while parts[name].in_.startswith("part."):
-        name = parts[name].in_.removeprefix("part.")
-    return number_at(solution.parts, name, "air_temperature")
+    return number_at(solution.parts, solution.case.roots[name].name, "air_temperature")
 
 
 @rule

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from contextlib import suppress
+from typing import Any
 
 from flownet import draw
 from flownet.handover import sentences
 from flownet.handover.document import PageBlock, bars, grid, printed, sentence
 from flownet.handover.figures import CHART_SIDE, map_block, picture
 from flownet.handover.reviewed import Reviewed, ShownPair
+from flownet.handover.web import Words
 from flownet.pages.caption import Caption
 from flownet.pages.sheet import Column, Listing, Sentence
 from flownet.pictures import split
@@ -18,6 +20,7 @@ from flownet.pictures.air_shares import air_shares
 from flownet.pictures.way import steps_of, way_of
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside
+from flownet.results.tables import AT_REST
 from flownet.schema import quantities as q
 from flownet.schema.errors import FlownetError
 from flownet.schema.fault import listed
@@ -32,95 +35,74 @@ PATH_KEY = "the steps add up to zero. Draught: what columns of warm air give or 
     "whole way."  # fmt: skip
 
 
-class WayRow(NamedTuple):
-    """One branch that air passes, or what stands on one."""
-
-    group: int  # of WAY_GROUPS
-    path: str
-    ends: str
-    flow: float  # [m3/s]
-    share: float  # percent of all mass
-    pressure: float  # [Pa]
-    note: str  # drop or rise, back
-
-
-def blocks(found: Reviewed, units: str) -> Iterator[PageBlock]:
+def words(found: Reviewed, units: str) -> Words:
     """For every pair the map, all ways and the pressure along the main one; of the first that is
-    shown pictures of both."""
-    yield from _maps(found, units)
+    shown pictures of both. Where no way leads through, the map says so."""
+    made: Words = {"maps": _maps(found, units), "shares": [], "ways": [], "way": [], "paths": []}
     first, opening = next(iter(found.shown))
     about = f"{first.words}; {ALONE}"
-    tables = [_tables(solution, pair, units) for pair, solution in found.shown]
-    ways, paths = zip(*filter(None, tables), strict=True) if any(tables) else ((), ())
-    if tables[0]:
-        told = f"{about}; bands are as high as the mass that flows, hatched: unfiltered"
-        yield picture(draw.split, opening, units, (SHARED, printed(told)), (2.0, 2.0), split.height)
-    yield from ways
-    if tables[0]:
-        yield picture(_path_drawn, opening, units, (MAIN_WAY, printed(about)), (CHART_SIDE, 6.0),
-                      under=36.0)  # fmt: skip
-    yield from paths
+    told = f"{about}; bands are as high as the mass that flows, hatched: unfiltered"
+    for pair, solution in found.shown:
+        with suppress(FlownetError):
+            made["paths"].append(_path(solution, pair, units))
+            made["ways"].append(_ways(solution, pair, units))
+            if pair == first:
+                made["shares"].append(picture(draw.split, opening, units, (SHARED, printed(told)),
+                                              (2.0, 2.0), split.height))  # fmt: skip
+                made["way"].append(picture(_path_drawn, opening, units, (
+                    MAIN_WAY, printed(about)), (CHART_SIDE, 6.0), under=36.0))  # fmt: skip
+    return made
 
 
 def _maps(found: Reviewed, units: str) -> Iterator[PageBlock]:
     for pair, solution in found.shown:
-        yield map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
+        block = map_block(solution, units, pair.key, "Air and temperatures, to scale", found.scale)
         caption = Caption.of(solution)
         site, foot = (
             text.replace("   ", "; ")
             for text in (caption.surroundings(units), caption.foot(dated=False))
         )
-        yield PageBlock("note", text=printed(f"{sentence(site)} {MAP_KEY} {foot}."), when=pair.key)
-
-
-def _tables(
-    solution: Solution, pair: ShownPair, units: str
-) -> tuple[PageBlock, PageBlock] | None:  # fmt: skip
-    """Ways and pressure; None where no way leads through: the map says so."""
-    try:
-        return _ways(solution, pair, units), _path(solution, pair, units)
-    except FlownetError:
-        return None
+        yield block._replace(note=printed(f"{sentence(site)} {MAP_KEY} {foot}."))
 
 
 def _ways(solution: Solution, pair: ShownPair, units: str) -> PageBlock:
     """Every branch that air passes: in, between, out; then what stands on one."""
-    rows = sorted(_way_rows(solution), key=lambda row: (row.group, -row.flow))
-    moving = {row.path for row in rows}
+    rows = sorted(_moving(solution), key=lambda row: (row[0], -row[3]))
+    groups, paths, ends, flows, shares, pressures, notes = zip(*rows, strict=True)
     still = [f"{path} ({row.state or 'open'})" for path, row in solution.branches.items()
-             if path not in moving]  # fmt: skip
+             if path not in paths]  # fmt: skip
     note = f"No air: {listed(still, 6)}. " if still else ""
     note += f"{sentences.heat(solution, units)} Shares are of mass: so they add up."
     return grid(
         Listing("ways", (
-            Column("way", [row.path for row in rows]), Column("from > to", [r.ends for r in rows]),
-            Column("flow", [row.flow for row in rows], q.VOLUME_FLOW),
-            Column("%", ["" if math.isnan(row.share) else f"{row.share:.0f}" for row in rows],
+            Column("way", paths), Column("from > to", ends), Column("flow", flows, q.VOLUME_FLOW),
+            Column("%", ["" if math.isnan(share) else f"{share:.0f}" for share in shares],
                    right=True),
-            Column("pressure", [row.pressure for row in rows], q.PRESSURE),
-            Column("", [row.note for row in rows])), notes=(Sentence("", note),)),
+            Column("pressure", pressures, q.PRESSURE), Column("", notes),
+        ), notes=(Sentence("", note),)),
         units, "Ways of the air", about=f"{pair.words}; %: of all air that comes in", when=pair.key,
-        groups=[WAY_GROUPS[row.group] for row in rows],
-        bars={"share": bars((0.0, row.share) for row in rows)},
+        groups=[WAY_GROUPS[group] for group in groups],
+        bars={"share": bars((0.0, share) for share in shares)},
     )  # fmt: skip
 
 
-def _way_rows(solution: Solution) -> Iterator[WayRow]:
+def _moving(solution: Solution) -> Iterator[tuple[Any, ...]]:
+    """Of each branch that air passes, or what stands on one: which of `WAY_GROUPS`, path, ends,
+    flow [m3/s], percent of all mass, pressure [Pa], whether that is a rise, and back."""
     drops = {path: abs(float(row.drop)) for path, row in solution.branches.items()}
     bands = {band.path: band for band in air_shares(solution).bands}
     for path, band in bands.items():
         group = 0 if is_outside(band.source) else 2 if is_outside(band.target) else 1
         fan = solution.fans.get(path)
-        gives = fan is not None and fan.region not in ("stopped", "blanked")
-        yield WayRow(
-            group, path, f"{band.source} > {band.target}", abs(float(solution.volume_flow(path))),
-            band.percent, float(fan.rise) if fan is not None and gives else drops[path],
-            ("rise" if gives else "drop") + " back" * band.back,
-        )  # fmt: skip
+        gives = fan is not None and fan.region not in AT_REST
+        yield (group, path, f"{band.source} > {band.target}",
+               abs(float(solution.volume_flow(path))), band.percent,
+               float(fan.rise) if fan is not None and gives else drops[path],
+               ("rise" if gives else "drop") + " back" * band.back)  # fmt: skip
     for path, item in solution.case.branches.items():
         host = getattr(item, "on", None)
         if host in bands:
-            yield WayRow(3, path, f"on {host}", math.nan, math.nan, drops[path], "drop")
+            yield 3, path, f"on {host}", math.nan, math.nan, drops[path], "drop"
 
 
 def _through(solution: Solution) -> str | None:

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from flownet import __version__
 from flownet.casefile import case_text, resolved
 from flownet.casefile.resolved import Resolved, counting
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage
-from flownet.handover.document import PageBlock, PageSection, always, grid, printed
+from flownet.handover.document import PageBlock, grid, printed
 from flownet.handover.reviewed import Reviewed
+from flownet.handover.web import Words, short_digest
 from flownet.pages.caption import told
-from flownet.pages.page import counted
-from flownet.pages.sheet import Column, Listing
+from flownet.pages.sheet import by_rows
 from flownet.physics.registry import COMMON_PRACTICE, REGISTRY
 from flownet.pictures.caption import Units
 from flownet.schema.fault import listed, word
@@ -25,8 +24,6 @@ from flownet.schema.fields import Number
 KINDS_FIRST = "outside limits supply part slot filter vent leak wall "  # the others come last
 NAMED_THINGS, MOST_SCENARIOS_TOLD, MOST_GIVEN = 3, 40, 40  # before `and 4 more`
 OWNERS = ("given", "catalogue", "common practice", "default")  # in the order of the table
-OWNERS_NOTE = "Owner: given stands in the case file; catalogue comes with the fan type; default " \
-    "and common practice were not given, and the program put them in."  # fmt: skip
 WAYS_TOLD = {  # how something fails, in words
     "out": "stands still in its open hole", "shut": "stands still behind a shutter",
     "blanked": "stands still, its hole closed",
@@ -38,19 +35,6 @@ TOLD_FIRST = re.compile(  # given values that a review asks for before all other
     r"|part\.\S+\.(power|output|efficiency|load)|slot\.\S+\.power|recirculation\.\S+\.fraction"
     r"|filter\.\S+\.(area|velocity_drop|loss|fouling)|vent\.\S+\.(area|open_ratio|loss|fouling)"
     r"|leak\.\S+\.flow_at|wall\.\S+\.u_value)"
-)
-MODEL_LIMITS = (  # what a network of well-mixed spaces cannot show
-    "Jets, swirl and circulation inside a compartment, hot spots in badly mixed corners: each "
-    "compartment, or each layer of it, has one air temperature.",
-    "Uneven flow into a fan, unless it is entered as clearance or pressure factor.",
-    "Conduction along boards and sheets, radiation between parts, humidity of the air.",
-    "What the installation adds to noise: levels are those of fans as their data sheets have them, "
-    "added up.",
-)
-NO_RETURN = "Warm air that is blown out and drawn in again: none is given, so none is counted."
-NO_TEST = (
-    "No published share by which such models miss tests on whole enclosures was found. "
-    "This is a step before a simulation of the flow field and a test, not a replacement."
 )
 RELATIONS: Mapping[str, str] = {  # a relation -> the values that bring it in, `path = value`
     "losses.idelchik_thin_plate": r"vent\S+construction = .square|baffle\S+plate = .passage",
@@ -84,30 +68,32 @@ ALWAYS: Mapping[str, str] = {
 }
 
 
-def section(found: Reviewed, units: str) -> PageSection:
-    """Scenarios and variants, what was assumed by whom, and every value."""
-    rows = _rows(found)
-    names = found.comparison.scenarios
-    terms = [(name, printed(_scenario(found, name, units))) for name in names[:MOST_SCENARIOS_TOLD]]
-    if more := len(names) - len(terms):
-        terms.append((f"and {more} more", "as the table of section 2 names them"))
-    variants = [("base", "as the case has it")]
-    variants += [(name, changes_of(found, name, units))
-              for name in found.comparison.variants if name != "base"]  # fmt: skip
-    owners = Counter(_owner(row) for row in rows)
-    lead = f"Of {len(rows)} values that count, {owners['given']} stand in the case file and " \
-        f"{owners['catalogue']} in a fan catalogue; the program put in " \
-        f"{owners['default']}, and {owners['common practice']} by common practice."  # fmt: skip
-    every = Listing("every", (
-        Column("value of", [row.path for row in rows]), Column("is", [row.value for row in rows]),
-        Column("from", [row.origin for row in rows])))  # fmt: skip
-    whole = grid(every, units, f"Every value that counts, {len(rows)} of them")
-    return PageSection(
-        "What is asked, and what is assumed?", (always(lead, "lead"),),
-        (PageBlock("terms", "Scenarios", items=terms),
-         PageBlock("terms", "Variants", items=variants), _taken(found, rows, units),
-         PageBlock("details", whole.title, heads=whole.heads, rows=whole.rows)),
-    )  # fmt: skip
+def words(found: Reviewed, units: str) -> Words:
+    """Scenarios and variants, what was assumed by whom, every value; sources; digests."""
+    rows, names = _rows(found), found.comparison.scenarios
+    asked = [(name, _scenario(found, name, units)) for name in names[:MOST_SCENARIOS_TOLD]]
+    if more := len(names) - len(asked):
+        asked.append((f"and {more} more", "as the table of section 2 names them"))
+    digests = [(*pair, short_digest(solution.case)) for pair, solution in found.shown]
+    return {
+        "values": len(rows), "owners": Counter(map(_owner, rows)), "asked": asked,
+        "variants_told": [("base", "as the case has it"), *(
+            (name, changes_of(found, name, units))
+            for name in found.comparison.variants if name != "base")],
+        "taken": _taken(found, rows, units),
+        "every": _words(f"Every value that counts, {len(rows)} of them",
+                        ("value of", "is", "from"), rows),
+        "sources": _words("Sources of what is used here", ("For", "source"), _sources(rows)),
+        "digests": _words("Digests of the inputs", ("Scenario", "variant", "sha256, 16 digits"),
+                          digests),
+        "source": case_text(found.case),
+        "settings": told(found.case, found.comparison.changes),
+    }  # fmt: skip
+
+
+def _words(title: str, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> PageBlock:
+    """A table of words."""
+    return grid(by_rows("", [(head, None) for head in heads], list(rows)), "metric", title)
 
 
 def _scenario(found: Reviewed, name: str, units: str) -> str:
@@ -187,56 +173,24 @@ def _taken(found: Reviewed, rows: list[Resolved], units: str) -> PageBlock:
             role = made.place(row.path).role
             value = _value(made, row.path, made[row.path], units) if isinstance(role, Number) \
                 and made[row.path] == made[row.path] else _plain_words(row.value)  # fmt: skip
-            groups[what, value.replace("_", " "), owner].append(
+            if owner not in ("given", "catalogue"):  # words of the program, not of a case
+                value = value.replace("_", " ")
+            groups[what, value, owner].append(
                 ".".join([kind, *names[:-1]]) if len(names) > 1 else "")  # fmt: skip
     order = sorted(groups, key=lambda key: (
         OWNERS.index(key[2]), KINDS_FIRST.find(key[0].split()[0]) % len(KINDS_FIRST)))  # fmt: skip
     given = [key for key in order if key[2] == "given"]
     order = [*given[:MOST_GIVEN], *order[len(given) :]]
-    left = f" {len(given) - MOST_GIVEN} more given values stand in the list below." \
-        if len(given) > MOST_GIVEN else ""  # fmt: skip
-    table = Listing("assumptions", (
-        Column("Assumption", [what.replace("_", " ") for what, _, _ in order]),
-        Column("value", [value for _, value, _ in order]),
-        Column("of", [listed(dict.fromkeys(groups[key]), NAMED_THINGS) for key in order]),
-        Column("owner", [owner for _, _, owner in order]),
-    ))  # fmt: skip
-    block = grid(table, units, "What is taken for granted, and who says so")
-    return PageBlock("table", block.title, heads=block.heads, rows=block.rows,
-                     text=OWNERS_NOTE + left)  # fmt: skip
+    table = [(what.replace("_", " "), value, listed(dict.fromkeys(groups[what, value, owner]),
+              NAMED_THINGS), owner) for what, value, owner in order]  # fmt: skip
+    block = _words("What is taken for granted, and who says so",
+                   ("Assumption", "value", "of", "owner"), table)  # fmt: skip
+    return block._replace(data=max(len(given) - MOST_GIVEN, 0))
 
 
-# --- limits of the model, sources, version --------------------------------------------------------
-
-
-def unseen(found: Reviewed) -> PageSection:
-    """What no answer on the page knows of."""
-    items = [*MODEL_LIMITS, *([] if found.case.things["recirculation"] else [NO_RETURN])]
-    return PageSection(
-        "What does the model not see?",
-        (always("Anything that differs within a compartment: it is a network of well-mixed "
-                "spaces.", "lead"),),
-        (PageBlock("items", items=[(text, "") for text in items]), always(NO_TEST)),
-    )  # fmt: skip
-
-
-def sources(found: Reviewed, units: str) -> PageSection:
-    """Where every relation and default that acts here is from."""
-    rows = list(_sources(found))
-    table = Listing("sources", (Column("For", [what for _, what in rows]),
-                                Column("source", [source for source, _ in rows])))  # fmt: skip
-    return PageSection(
-        "What is it based on?",
-        (always("On published relations where there are any; where there are none, it says so.",
-                "lead"),),
-        (grid(table, units, "Sources of what is used here"),),
-    )  # fmt: skip
-
-
-def _sources(found: Reviewed) -> Iterator[tuple[str, str]]:
-    """Source, and all that is from it."""
+def _sources(rows: Sequence[Resolved]) -> Iterator[tuple[str, str]]:
+    """All that is from a source, and that source: of every relation and default that acts here."""
     groups: defaultdict[str, dict[str, None]] = defaultdict(dict)
-    rows = _rows(found)
     lines = [f"{row.path} = {row.value}" for row in rows]
     for name, brings in RELATIONS.items():
         if any(re.match(brings, line) for line in lines):
@@ -250,26 +204,4 @@ def _sources(found: Reviewed) -> Iterator[tuple[str, str]]:
             groups[source][f"{kind} {rest[-1]}".replace("_", " ")] = None
     for what, source in ALWAYS.items():
         groups[source][what] = None
-    yield from ((source, "; ".join(names)) for source, names in groups.items())
-
-
-def version(found: Reviewed, units: str) -> PageSection:
-    """What was solved, and how to solve it again."""
-    shown, source = list(found.shown), case_text(found.case)
-    table = Listing("digests", (
-        Column("Scenario", [pair.scenario for pair, _ in shown]),
-        Column("variant", [pair.variant for pair, _ in shown]),
-        Column("sha256, 16 digits", [solution.case.digest.removeprefix("sha256:")[:16]
-                                     for _, solution in shown]),
-    ))  # fmt: skip
-    with_changes = "".join(f' --set "{change}"' for change in
-                           told(found.case, found.comparison.changes))  # fmt: skip
-    return PageSection(
-        "Which input, which version?",
-        (always(f"flownet {__version__}, case format 1; the case and all results are inside this "
-                "page.", "lead"),),
-        (grid(table, units, "Digests of the inputs"),
-         always("To solve it again: save the case file below as case.toml, and run flownet review "
-                f"case.toml{with_changes}. Equal digests mean equal inputs."),
-         PageBlock("source", f"Case file, {counted(source.count(chr(10)), 'line')}", text=source)),
-    )  # fmt: skip
+    yield from (("; ".join(names), source) for source, names in groups.items())

@@ -1,7 +1,7 @@
-"""What a page of the web consists of: sections with tables, figures and words, before any markup.
+"""Words, tables and figures of a page of the web, before any markup.
 
-Everything that depends on the pair of scenario and variant is there once for every pair that can
-be shown, `when` it is; the page shows one of them.
+What depends on the pair of scenario and variant is there once for every pair that can be shown,
+`when` it is; the page shows one of them.
 """
 
 from __future__ import annotations
@@ -9,9 +9,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from flownet.judging.assessment import STATUSES
 from flownet.pages.page import Page
@@ -25,7 +24,6 @@ WIDE_ONLY = {  # columns that a small screen goes without
     "limit", "linear", "95 % sure", "power", "from > to", "tolerance", "region", "speed",
 }  # fmt: skip
 STATUS_WORDS = (*STATUSES, "short", "no limit", "")
-NUMBERED_AS = {"table": "Table", "matrix": "Table", "figure": "Figure", "slider": "Figure"}
 _NEGATIVE = re.compile(r"(?<![\w.)-])-(?=\d)")
 _NUMBER = re.compile(r"([-+]?\d[\d .]*?)(?: ([^\d.].*))?")
 
@@ -42,36 +40,20 @@ class PageCell(NamedTuple):
     bar: tuple[float, float, float] | None = None  # start, length, where zero is: percent
 
 
-@dataclass(frozen=True)
-class PageBlock:
-    """A piece of a section: `kind` says which template shows it."""
+class PageBlock(NamedTuple):
+    """A table, or a picture in two sizes, of one pair or of all."""
 
-    kind: str  # table, figure, words, note, items, terms, findings, matrix, slider, details
-    title: str = ""
+    title: str
     about: str = ""  # quiet, beside the title: which pair
-    when: str = ""  # "hot|base"; "": always
-    number: str = ""  # `Table 3`
+    when: str = ""  # "hot|base"; "": whatever pair is shown
     heads: Sequence[PageCell] = ()
     rows: Sequence[Sequence[PageCell]] = ()
     wide: str = ""  # SVG, on a wide page
     narrow: str = ""  # SVG, on a small screen
-    text: str = ""
-    items: Sequence[tuple[str, str]] = ()
-    data: object = None  # what the template of a kind needs beside
-
-
-@dataclass(frozen=True)
-class PageSection:
-    """A question of the page, the sentences that answer it, and what shows that."""
-
-    question: str
-    leads: tuple[PageBlock, ...]  # its answer; one for each pair where it depends on it
-    blocks: tuple[PageBlock, ...] = ()
-
-
-def always(text: str, kind: str = "words") -> PageBlock:
-    """Words that stand whatever pair is shown."""
-    return PageBlock(kind, text=printed(text))
+    note: str = ""  # below it
+    key: Sequence[str] = ()  # what the small drawing has no room for
+    turned: bool = False  # rows of a table stand beside each other
+    data: Any = None  # what its template needs beside
 
 
 def printed(text: str) -> str:
@@ -91,25 +73,6 @@ def shortened(name: str, most: int = 40) -> str:
     """A name for a place that is not wide: of a long one the beginning and the end."""
     half = most // 2
     return name if len(name) <= most else f"{name[:half]}…{name[-half:]}"
-
-
-def numbered(sections: Iterable[PageSection]) -> tuple[PageSection, ...]:
-    """Tables and figures with their numbers: those of one title in a section share one."""
-    count, found = {"Table": 0, "Figure": 0}, []
-    for section in sections:
-        numbers: dict[tuple[str, str], int] = {}
-        made = []
-        for block in section.blocks:
-            kind = NUMBERED_AS.get(block.kind, "")
-            again = (kind, block.title) in numbers
-            if kind and not again:
-                count[kind] += 1
-                numbers[kind, block.title] = count[kind]
-            number = f"{kind} {numbers[kind, block.title]}" if kind else ""
-            number += ", continued" * (again and not block.when)
-            made.append(replace(block, number=number))
-        found.append(replace(section, blocks=tuple(made)))
-    return tuple(found)
 
 
 # --- tables ---------------------------------------------------------------------------------------
@@ -147,8 +110,8 @@ def grid(
         body = [line for name, some in groupby(zip(groups, body, strict=True), key=lambda x: x[0])
                 for line in ((PageCell(name, "group"),), *(row for _, row in some))]  # fmt: skip
     note = " ".join(each.plain(units) for each in table.notes)
-    return PageBlock("table", title, about, when, heads=heads, rows=body,
-                     text=printed(note).strip(), data="turned" if turned else "")  # fmt: skip
+    return PageBlock(title, about, when, heads, body, note=printed(note).strip(),
+                     turned=turned)  # fmt: skip
 
 
 def _column(column: Column, rows: Sequence[int], page: Page, *, first: bool) -> list[PageCell]:

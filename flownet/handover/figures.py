@@ -48,9 +48,9 @@ def map_block(
     small, names = narrow_scene(solution, units, scale)
     wide = max(drawing.page.wide * LEAST_LETTERS / look.SMALL, PAGE_COLUMN)
     return PageBlock(
-        "figure", title, when.replace("|", ", "), when, wide=svg(drawing, title, spots, look.SMALL),
+        title, when.replace("|", ", "), when, wide=svg(drawing, title, spots, look.SMALL),
         narrow=svg(small, title, least=LEAST_LETTERS * small.page.wide / NARROWEST),
-        items=[(path, told.get(path, path)) for path in names],
+        key=[told.get(path, path) for path in names],
         data={"classes": "map broad" if wide > WIDEST_MAP else "map", "wide": round(wide)},
     )  # fmt: skip
 
@@ -100,7 +100,7 @@ def picture(
         tall = height(solution, wide - POINT * sum(sides)) if height is not None else usual
         drawn.append(chart(draw, solution, units, (wide, tall), words[0], 4.0, under,
                            sides))  # fmt: skip
-    return PageBlock("figure", *words, wide=drawn[0], narrow=drawn[1])
+    return PageBlock(*words, wide=drawn[0], narrow=drawn[1])
 
 
 def chart(

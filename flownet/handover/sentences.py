@@ -14,6 +14,7 @@ from flownet.pictures.caption import Units
 from flownet.pictures.scene.words import REGION_WORDS
 from flownet.results.solution import Solution
 from flownet.results.streams import is_outside, streams
+from flownet.results.tables import AT_REST
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.studies import verdicts
@@ -65,22 +66,19 @@ def _percent(share: float) -> str:
 def fans(solution: Solution, units: str) -> str:
     """`2 of type axial-119-b: each moves 119 m3/h against 36.8 Pa, in the normal part of its
     curve.`"""
-    groups: defaultdict[tuple[str, str, str, str], list[str]] = defaultdict(list)
+    groups: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for path, row in solution.fans.items():
-        if row.region in ("stopped", "blanked"):
-            continue
-        flow = q.VOLUME_FLOW.shown(units).text(abs(float(solution.branches[path].volume_flow)))
-        rise = q.PRESSURE.shown(units).text(float(row.rise))
-        groups[str(solution.case.fans[path[4:]].type), flow, rise, row.region].append(path)
-    return " ".join(_group(*key, paths) for key, paths in groups.items()) or "No fan runs."
-
-
-def _group(kind: str, flow: str, rise: str, region: str, paths: list[str]) -> str:
-    where = REGION_WORDS.get(region, f"in the {region} part of its curve")
-    if region == "backflow":
-        where = "driven backwards"
-    who = f"{len(paths)} of type {kind}: each" if len(paths) > 1 else f"{paths[0]}, {kind},"
-    return f"{who} moves {flow} against {rise}, {where}."
+        if row.region not in AT_REST:
+            flow = q.VOLUME_FLOW.shown(units).text(abs(float(solution.branches[path].volume_flow)))
+            rise = q.PRESSURE.shown(units).text(float(row.rise))
+            where = "driven backwards" if row.region == "backflow" else \
+                REGION_WORDS.get(row.region, f"in the {row.region} part of its curve")  # fmt: skip
+            kind = str(solution.case.fans[path[4:]].type)
+            groups[kind, f"moves {flow} against {rise}, {where}."].append(path)
+    return " ".join(
+        f"{len(paths)} of type {kind}: each {told}" if len(paths) > 1 else
+        f"{paths[0]}, {kind}, {told}" for (kind, told), paths in groups.items()
+    ) or "No fan runs."  # fmt: skip
 
 
 def heat(solution: Solution, units: str) -> str:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -15,22 +14,13 @@ from flownet.handover.reviewed import Reviewed
 from flownet.pictures import style
 from flownet.pictures.caption import pretty
 from flownet.schema import quantities as q
-from flownet.schema.quantities import Quantity
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import Bench, Point, tried
+from flownet.studies.headroom_subject import Subject
 
 SLIDER_POSITIONS = 13
 ABOVE_CHART = 26.0  # points: room for the legend
 PAST_LIMIT = 1.35  # of the way to the last limit, how far it goes
-
-
-class Slid(NamedTuple):
-    """What the chart shows."""
-
-    key: str
-    quantity: Quantity
-    values: list[float]
-    runs: list[tuple[str, list[Point]]]  # by scenario
 
 
 def slider(found: Reviewed, units: str) -> PageBlock:
@@ -40,35 +30,38 @@ def slider(found: Reviewed, units: str) -> PageBlock:
     benches = [Bench(item.case, item.subject, tuple(item.today.drops), item.unknown)
                for item in found.slid]  # fmt: skip
     names = [item.case.applied.scenario for item in found.slid]
-    runs = list(zip(names, tried(benches, values), strict=True))
-    shown = Slid(first.key, subject.quantity, values, runs)
-    texts = [pretty(text) for text in subject.texts(values, units)]
-    share = [(value - values[0]) / (values[-1] - values[0]) for value in values]
+    runs = dict(zip(names, tried(benches, values), strict=True))
+    share = np.interp(values, (values[0], values[-1]), (0.0, 1.0))
     title, drawn, places = printed(f"The least margin over {first.key}"), [], []
     for size in (WIDE, SLIM):
         wide, tall = (length / style.POINT for length in size)
         ends = f'y1="{ABOVE_CHART}" y2="{tall - CHART_UNDER:.1f}"'
         line = f'<line class="at" x1="0" x2="0" {ends}/></svg>'
-        drawn.append(chart(_lines, shown, units, size, title, ABOVE_CHART).replace("</svg>", line))
-        places.append([round(CHART_SIDE + (wide - 2 * CHART_SIDE) * each, 1) for each in share])
+        drawn.append(
+            chart(_lines, (subject, values, runs), units, size, title, ABOVE_CHART).replace(
+                "</svg>", line
+            )
+        )
+        places.append(np.round(CHART_SIDE + (wide - 2 * CHART_SIDE) * share, 1).tolist())
     return PageBlock(
-        "slider", title, found.proposal, wide=drawn[0],
-        narrow=drawn[1], data={
-            "key": first.key, "texts": texts, "today": values.index(subject.present),
+        title, found.proposal, wide=drawn[0], narrow=drawn[1], data={
+            "key": first.key, "texts": [pretty(text) for text in subject.texts(values, units)],
+            "today": values.index(subject.present), "wide": places[0], "narrow": places[1],
             "rows": [{"name": name, "cells": [_row(point, units) for point in points]}
-                     for name, points in runs],
-            "wide": places[0], "narrow": places[1], "drops": any(p.drops for _, [p, *_] in runs),
+                     for name, points in runs.items()],
+            "drops": any(points[0].drops for points in runs.values()),
         },
     )  # fmt: skip
 
 
 def _positions(found: Sequence[Headroom]) -> list[float]:
-    """From today's value, which is one of them, past where the last limit breaks; else over what
-    was searched."""
+    """From today's value, which is one of them, past where the last limit breaks; else to an end of
+    what was searched."""
     first = found[0]
     today = first.subject.present
-    ends = [item.value for item in found if math.isfinite(item.value)]
-    far = max(ends, key=lambda value: abs(value - today), default=first.high)
+    ends = [item.value for item in found if math.isfinite(item.value)] or [
+        first.high if first.high > today else first.low]  # fmt: skip
+    far = max(ends, key=lambda value: abs(value - today))
     near = min(today, *ends, 1.0 if first.key.endswith(".fouling") else today)
     stop = min(max(today + PAST_LIMIT * (far - today), far), first.high) if far > today else today
     start = max(near - 0.1 * abs(stop - near), first.low) if near < today else near
@@ -88,21 +81,24 @@ def _row(point: Point, units: str) -> dict[str, str]:
             "drop": printed(drops), "air": printed(warm)}  # fmt: skip
 
 
-def _lines(found: Slid, *, ax: Axes, units: str) -> None:
+def _lines(
+    found: tuple[Subject, Sequence[float], Mapping[str, Sequence[Point]]], *, ax: Axes, units: str
+) -> None:
     """One line a scenario: the least margin of temperatures, else of what decides."""
-    solved = [point for _, points in found.runs for point in points if math.isfinite(point.level)]
+    subject, values, runs = found
+    solved = [point for points in runs.values() for point in points if math.isfinite(point.level)]
     warm = any(point.hottest_air == point.hottest_air for point in solved)
     unit = q.DIFFERENCE if warm or not solved else solved[0].margin_quantity
-    shown, every = style.shown(found.quantity, found.values, units), []
+    shown, every = style.shown(subject.quantity, values, units), []
     style.grid(ax)
-    for (name, points), dash in zip(found.runs, style.DASHES, strict=False):
+    for (name, points), dash in zip(runs.items(), style.DASHES, strict=False):
         heights = style.shown(unit, [point.level for point in points], units)
         every.append(heights)
         ax.plot(shown, heights, color=style.INK, linestyle=dash, linewidth=1.6,
                 label=shortened(name))  # fmt: skip
     low = min(-1.0, float(np.nanmin(every)) * 1.15) if np.isfinite(every).any() else -1.0
     style.limit(ax, 0.0, low)
-    ax.set(xlabel=style.named(shortened(found.key), found.quantity, units),
+    ax.set(xlabel=style.named(shortened(subject.path), subject.quantity, units),
            xlim=(shown[0], shown[-1]),
            ylabel=style.named("least margin" + " of temperatures" * warm, unit, units))  # fmt: skip
     ax.set_ylim(bottom=low)

@@ -12,13 +12,13 @@ JSON_MARK = '"flownet": "'  # every file of ours holds it
 
 def text(content: Mapping[str, Any]) -> str:
     """JSON of a mapping, plain ASCII so that it survives every terminal and encoding."""
-    return json.dumps(_strict(content), indent=2, allow_nan=False) + "\n"
+    return json.dumps(strict(content), indent=2, allow_nan=False) + "\n"
 
 
-def _strict(value: Any) -> Any:
+def strict(value: Any) -> Any:
     """What is not a finite number does not exist: null."""
     if isinstance(value, Mapping):
-        return {key: _strict(item) for key, item in value.items()}
+        return {key: strict(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_strict(item) for item in value]
+        return [strict(item) for item in value]
     return None if isinstance(value, float) and not math.isfinite(value) else value

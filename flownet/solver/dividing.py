@@ -12,7 +12,7 @@ from flownet.enclosure.heat import FACES
 from flownet.equations import levels
 from flownet.equations.assemble import assemble
 from flownet.equations.layers import DOWN, SIDE, UP, WHOLE
-from flownet.equations.topology import Division, Shares, Structure, kept, root_parts
+from flownet.equations.topology import Division, Shares, Structure, kept
 from flownet.schema.arrays import Array, Integers, stacked
 from flownet.solver.refusals import stagnant
 
@@ -98,7 +98,7 @@ def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
     right, above = levels.up_shares(inputs)
     columns = inputs.columns["part"]
     rows = {name: row for row, name in enumerate(names)}
-    roots = [rows[root] for root in root_parts(case).values()]
+    roots = [rows[root.name] for root in case.roots.values()]
     height = (right * columns["at.0"] + above * columns["at.1"]).real[roots]
     placed = ~np.isnan(height) & (s.part_compartment >= 0)[:, None]
     place = np.where(s.part_compartment < 0, s.inside, s.part_compartment)
