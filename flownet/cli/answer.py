@@ -53,8 +53,17 @@ def deliver(
     `told`: what `--set` changed, as it was typed. `more`: what JSON has beside the sheet.
     """
     made = sheet.captioned(changes=tuple(told))
-    if files.out in (None, STDOUT) and files.json != STDOUT:
-        screen.answer(render.text(made, page))
+    try:
+        if files.out in (None, STDOUT) and files.json != STDOUT:
+            screen.answer(render.text(made, page))
+    finally:  # also where the reader of a pipe, such as head, has seen enough
+        _save(made, files, page, screen, more)
+
+
+def _save(
+    made: Sheet, files: Files, page: Page, screen: Screen, more: Callable[[], Mapping[str, Any]]
+) -> None:  # fmt: skip
+    """Each file that was asked for."""
     for path in dict.fromkeys(p for p in (files.json, files.out) if p is not None):
         if path == files.json or path.suffix == ".json":
             save_text(path, render.json(made, more()), json.JSON_MARK, screen, force=files.force)

@@ -294,7 +294,7 @@ class Duct(Thing):
     from_: str | None = _from(optional=True)
     to: str | None = _to(optional=True)
     on: str | None = _on()
-    length: float = number(q.LENGTH, "along its axis", low=TINY)
+    length: float = number(q.LENGTH, "along its axis, without its bends", low=TINY)
     diameter: float = number(q.LENGTH, "of a round duct", None, low=TINY)
     section: tuple[float, float] | None = numbers(
         q.LENGTH, 2, "of a rectangular duct", None, low=TINY

@@ -168,9 +168,12 @@ def split(points: Points) -> tuple[float, float]:
 
 
 def _bends(tables: Sequence[Points]) -> Mapping[str, Array]:
-    """loss (tables,): the sum over the bends of a duct, on its own velocity."""
-    found = [sum(float(losses.rennels_bend(angle, ratio)) for angle, ratio in t) for t in tables]
-    return {"loss": np.array(found)}
+    """loss, diameters (tables,): sums over the bends of a duct of what is lost whatever its wall
+    is like, and of the lengths whose friction is the rest."""
+    at = [[sum(float(losses.rennels_bend(*bend, f)) for bend in each) for f in (0.0, 1.0)]
+          for each in tables]  # fmt: skip
+    loss, whole = np.array(at).T
+    return {"loss": loss, "diameters": whole - loss}
 
 
 def _resistance(tables: Sequence[Points]) -> Mapping[str, Array]:

@@ -164,9 +164,10 @@ def duct(c: Any) -> Element:
     diameter = np.where(is_round, across, 2 * wide * high / (wide + high))
     aspect = np.where(wide.real <= high.real, wide / high, high / wide)
     laminar = np.where(is_round, friction.LAMINAR_ROUND, 4 * friction.laminar_rectangle(aspect))
-    loss = c.loss + np.where(c.bends.given, c.bends.loss, 0.0)
+    loss, turns = (np.where(c.bends.given, x, 0.0) for x in (c.bends.loss, c.bends.diameters))
+    loss, length = c.loss + loss, c.length + turns * diameter
     laws: tuple[Law, ...] = (
-        DuctFriction(c.length, diameter, area, c.roughness / diameter, laminar),
+        DuctFriction(length, diameter, area, c.roughness / diameter, laminar),
         Square.of(loss, area, _round(area) / diameter),
         *channel_laws(c.sink, area),
     )

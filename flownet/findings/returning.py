@@ -25,6 +25,9 @@ from flownet.results.streams import (
 from flownet.schema.fields import given
 
 
+AS_PRINTED = 0.005  # by which shares of fans may differ that are told as one
+
+
 @rule(much=MUCH, sealed=f"{100 * SEALED:.1f} %")
 def air_returns_inside(solution: Solution) -> Iterator[Said]:
     """Circles inside, each with its way back."""
@@ -68,8 +71,10 @@ def short_circuit(solution: Solution) -> Iterator[Said]:
     for path, (share, loops) in drawn_again(solution).items():
         item, other = solution.case.branches[path], solution.parted
         place = next(str(end) for end in (item.to, item.from_) if not is_outside(str(end)))
-        fans = {fan: row.returned_share for fan, row in solution.origins.fans.items()
-                if row.returned_share >= MUCH}  # fmt: skip
+        shares = {fan: row.returned_share for fan, row in solution.origins.fans.items()
+                  if _moves(solution, fan, path)}  # fmt: skip
+        again = max((x for x in shares.values() if x >= MUCH), default=math.nan)
+        fans = [fan for fan, x in shares.items() if x > again - AS_PRINTED]
         values: dict[str, Any] = {}
         if other is not None:
             now, then = (temperature_at(each, place) for each in (solution, other))
@@ -78,9 +83,18 @@ def short_circuit(solution: Solution) -> Iterator[Said]:
             path, "says", bool(fans) and "fans", other is not None and "closed",
             "better" in values and "air-returns-inside.margin", share=share,
             loops=[loop.path for loop in loops], ways=[loop.from_ for loop in loops],
-            fans=list(fans), moves="move" if len(fans) > 1 else "moves",
-            again=max(fans.values(), default=math.nan), **values,
+            fans=fans, moves="move" if len(fans) > 1 else "moves", again=again, **values,
         )  # fmt: skip
+
+
+def _moves(solution: Solution, fan: str, intake: str) -> bool:
+    """Whether most of what a fan draws came in through this branch."""
+    item: Any = solution.case.branches[fan]
+    source = str(item.from_ if solution.mass_flow(fan) >= 0 else item.to)
+    if is_outside(source):
+        return fan == intake
+    shares = solution.origins.shares(source) or {intake: 0.0}
+    return shares.get(intake) == max(shares.values())
 
 
 # --- through a fan that stands still ------------------------------------------------------------

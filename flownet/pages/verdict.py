@@ -16,6 +16,7 @@ from flownet.results.solution import Solution
 from flownet.results.tables import AT_REST
 from flownet.schema.fault import listed
 
+BARELY = 0.05  # of a life or a flow; a noise level or a dew margin by less than 1 dB, 1 K: our own
 SUBJECTS = 4  # subjects, before "and 3 more"
 RULES = {  # a reason for void -> the finding that tells the same
     "supply": "supply-mismatch", "opposed": "fans-opposed", "unstable": "unstable-state",
@@ -92,6 +93,7 @@ def _limits(
         lead, style, named = f"{_held(kept, void)}, {many}: ", "doubtful", tight
     elif kept:
         lead, style, named = f"{_held(kept, void)}; least room: ", "good", found["ok"][:1]
+        named += [item for item in found["ok"][1:] if _barely(item)]
     else:
         lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
@@ -100,6 +102,13 @@ def _limits(
     if unknown:
         names = [item.subject for item in unknown]
         yield _sentence(f"{counted(len(unknown), 'limit')} unknown: ", names, "doubtful")
+
+
+def _barely(limit: Limit) -> bool:
+    """Of another kind than temperatures, and held by next to nothing."""
+    margin, bound = float(limit.margin), float(limit.bound)
+    return margin < (BARELY * bound if limit.limit in ("life", "flow") else 1.0) and (
+        limit.limit not in THERMAL)
 
 
 def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:

@@ -15,7 +15,6 @@ BLEVINS_1984 = (
     "values as given by the library fluids"
 )
 BORDA_CARNOT = "Borda-Carnot: momentum balance over a sudden expansion, any fluids textbook"
-COLEBROOK_SMOOTH = 0.01798977308427384  # Darcy factor of a smooth pipe at Re 1e5, by Colebrook
 
 # Blevins' wire screen: Reynolds number on the space between wires, and K f^2 / (1 - f^2)
 _SCREEN_REYNOLDS = np.array([20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 200.0, 400.0])
@@ -147,9 +146,7 @@ def round_edge_screen_and_slope(open_ratio: Values, reynolds: Values) -> tuple[A
     "D. C. Rennels and H. M. Hudson, Pipe Flow: A Practical and Comprehensive Guide, Wiley, 2012",
     {"angle": (0.0, 180.0), "radius_ratio": (0.5, np.inf)},
 )
-def rennels_bend(
-    angle: Values, radius_ratio: Values, friction_factor: Values = COLEBROOK_SMOOTH
-) -> Array:
+def rennels_bend(angle: Values, radius_ratio: Values, friction_factor: Values) -> Array:
     """Loss of a rounded bend, on the velocity in the duct; the friction of its length included.
 
     Parameters
@@ -159,7 +156,7 @@ def rennels_bend(
     radius_ratio : array or number
         Radius of the bend's centre line over the hydraulic diameter, at least 0.5 [-].
     friction_factor : array or number
-        Darcy friction factor of the duct [-]; that of a smooth one at Re 1e5 unless given.
+        Darcy friction factor of the duct [-]; the loss is a straight line in it.
 
     Returns
     -------

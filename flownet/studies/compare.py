@@ -81,8 +81,12 @@ class Comparison(Result):
         asked = []
         for cell in (cell for cell in cells if cell.status != "unsolved"):
             plain = layered.beside(self.pairs.select(cell.pair), again)
-            asked += [(cell, key, item) for key in keys if (cell.pair, key) not in self._divided
-                      and (item := getattr(plain, key)) is not None]  # fmt: skip
+            new = [(cell, key, item) for key in keys if (cell.pair, key) not in self._divided
+                   and (item := getattr(plain, key)) is not None]  # fmt: skip
+            if layered.has_tall(plain.case):  # another network in layers: each is solved alone
+                self._divided.update({(cell.pair, key): item for _, key, item in new})
+            else:
+                asked += new
         runs = [Run(cell.scenario, cell.variant, {**self.changes, **item.changes})
                 for cell, _, item in asked]  # fmt: skip
         found = evaluate(self.case, runs)

@@ -24,10 +24,13 @@ def useful_flow(batch: SolutionBatch) -> Array:
     """
     s = Structure.of(batch.inputs_.enclosure)
     count = len(batch)
-    flow, volume = (
+    flow, volume, each_way = (
         np.broadcast_to(batch.branches.columns[key], (len(s.elements), count))[s.own]
-        for key in ("mass_flow", "volume_flow")
+        for key in ("mass_flow", "volume_flow", "counter_flow")
     )
+    each_way = np.nan_to_num(each_way)  # through tall holes, beside their net flow: two streams
+    flow = np.concatenate((flow, each_way, -each_way))
+    volume = np.concatenate((volume, *2 * (each_way / np.asarray(batch.site["density"]),)))
     nodes, branches = _useful_places(batch, s)
     found = np.full(count, np.nan)
     for variant in np.flatnonzero(batch.ok):
@@ -63,8 +66,8 @@ def _useful_places(batch: SolutionBatch, s: Structure) -> tuple[Array, Array]:
 
 def _passing(s: Structure, flow: Array, volume: Array, nodes: Array, branches: Array) -> float:
     """One variant: every intake by the share of its air that passes a useful place."""
-    first = np.where(flow >= 0, s.start, s.end)
-    last = np.where(flow >= 0, s.end, s.start)
+    start, end, branches = (np.tile(each, 3) for each in (s.start, s.end, branches))
+    first, last = np.where(flow >= 0, start, end), np.where(flow >= 0, end, start)
     size = np.abs(flow)
     inner = (first < s.inside) & (size > 0)
     out = np.bincount(first[inner], size[inner], s.inside)

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.judging.layered import piled
 from flownet.results.limits import Limit
 from flownet.results.solution import Solution
 from flownet.results.tables import Field, plain
@@ -57,7 +58,7 @@ def edge_in_layers(
     def margin(value: float) -> float:
         value = float(round(value)) if moved.whole else value
         if value not in tried:
-            there = again(case, {**_single(moved, value), **layers})
+            there = again(piled(case.with_changes(_single(moved, value))), layers)
             limits = there.limits if isinstance(there, Solution) else ()
             known = [item for item in limits if (item.limit, item.subject) in names
                      and not math.isnan(item.margin)]  # fmt: skip

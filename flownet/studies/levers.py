@@ -26,9 +26,12 @@ from flownet.solver.sensitivity import derivatives
 from flownet.solver.tolerances import STEP
 from flownet.solving.attempt import Attempt
 
-FIXED = {q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0}  # K, dB, m, whole
+FIXED = {  # K, dB, m, whole, deg
+    q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0, q.ANGLE: 10.0,
+}  # fmt: skip
 SHIFT = 0.01  # m, of a position in the view
 POSITIONS = ("at.0", "at.1", "outline.0", "outline.1")
+SHIFTED = {**dict.fromkeys(POSITIONS, SHIFT), "hour": 1.0}
 EFFECTS_ALIKE = 0.01  # share of its largest effect by which those of a thing alike may differ
 ONE_SHARE = 1e-6  # by which those of two factors may
 NAMES_TOLD, NAME_LETTERS = 3, 50  # things whose names a lever spells out, and letters of these
@@ -116,7 +119,7 @@ def _effect(inputs: Inputs, place: Place, slope: float, base: float, share: floa
     assert isinstance(role, Number)
     value = float(inputs.row(place.path)[0].real)
     # where zero is a matter of convention; else a share of the value
-    fixed = FIXED.get(role.quantity, SHIFT if place.key in POSITIONS else None)
+    fixed = FIXED.get(role.quantity, SHIFTED.get(place.key))
     loss = place.key == "efficiency"
     if loss:  # 10 % more of an efficiency of 0.97 there cannot be; of 0.03 lost there can
         size, step = 1 - value, -share * (1 - value)

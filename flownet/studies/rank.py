@@ -11,6 +11,7 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.surroundings import SUN_KEYS
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.result import Result
@@ -25,7 +26,7 @@ from flownet.schema.fault import listed
 from flownet.schema.quantities import Quantity
 from flownet.solving.attempt import attempted
 from flownet.solving.solve import solve
-from flownet.studies.levers import FIXED, SHIFT, Effect, Levers, levers, slopes
+from flownet.studies.levers import FIXED, SHIFT, SHIFTED, Effect, Levers, levers, slopes
 from flownet.studies.tolerances import difference
 
 NO_EFFECT = 1e-6  # of the largest effect: what is below does not act, or is round-off
@@ -85,9 +86,16 @@ class Ranking(Result):
         return (
             f"Inputs are moved by {share}, efficiencies by {share} of their loss, temperatures by "
             f"{warm}, sound levels by {level}, altitude by {height}, positions by {place}, counts "
-            "by 1, one lever at a time; effects are exact to first order, large steps bend. "
-            f"{self.left_out}"
+            f"by 1{self._sunward}, one lever at a time; effects are exact to first order, large "
+            f"steps bend. {self.left_out}"
         )
+
+    @property
+    def _sunward(self) -> str:
+        """What else is moved by a fixed step, where the sun is computed."""
+        sun = any(each.shift and each.places[0].key in SUN_KEYS or each.quantity is q.ANGLE
+                  for each in self.effects)  # fmt: skip
+        return f", angles by {FIXED[q.ANGLE]:g} deg, the hour by {SHIFTED['hour']:g}" if sun else ""
 
     @property
     def left_out(self) -> str:
@@ -181,7 +189,7 @@ def rank(
     step : float
         Share by which each input is moved. A share of a temperature, a sound level, an altitude
         or a position says nothing, and a count is whole: they are moved by 1 K, 1 dB, 100 m, 10 mm
-        and 1. A number that is zero stays.
+        and 1, angles by 10 deg, the hour by 1. Another number that is zero stays.
 
     Raises
     ------

@@ -16,7 +16,7 @@ from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.physics import air
 from flownet.results.solution import Solution
-from flownet.results.streams import is_outside, open_branches
+from flownet.results.streams import both_ways, is_outside, open_branches, outside_name
 from flownet.schema import argument_checks
 from flownet.schema import quantities as q
 from flownet.schema.fault import listed
@@ -245,9 +245,19 @@ def _needs(solution: Solution, allowed: float) -> Iterator[Need]:
                 continue
             entering += abs(flow)
             brought += _brought(solution, path, abs(flow), outside)
+        for _, _, source, _, each_way in (one for one in both_ways(solution) if one[3] == name):
+            entering += each_way
+            brought += air.HEAT_CAPACITY * each_way * (_warmth(solution, source) - outside)
         total = air.HEAT_CAPACITY * entering * (row.temperature - outside)
         limit = outside + allowed if given(allowed) else row.limit
         yield Need(name, total - brought, brought, limit - outside, entering)
+
+
+def _warmth(solution: Solution, place: str) -> float:
+    """Temperature of the air of a compartment, or of what surroundings have."""
+    if is_outside(place):
+        return float(solution.case.things["outside"][outside_name(place)].temperature)
+    return float(solution.compartments[place].temperature)
 
 
 def _brought(solution: Solution, path: str, flow: float, outside: float) -> float:

@@ -136,7 +136,7 @@ class Spell:
     def _brackets(self) -> Iterator[tuple[int, int]]:
         """(limit, time) where one holds at a time and not at the next, or the other way."""
         for place, item in enumerate(momentary(self.batch)):
-            known = np.isfinite(item.margin)
+            known = ~np.isnan(item.margin)  # without end where no fan makes noise
             for row in np.flatnonzero((np.diff(item.holds) != 0) & known[1:] & known[:-1]):
                 yield place, int(row)
 
@@ -150,6 +150,8 @@ class Spell:
             margins = np.array([ends[0], *within, ends[1]])
             at = int(np.argmax((margins[1:] < 0) != (ends[0] < 0)))
             (low, high), ends = inner[at : at + 2], margins[at : at + 2]
+        if not np.isfinite(ends).all():  # silent at one of them
+            ends = np.array([1.0, -1.0])[:: 1 if ends[0] > 0 else -1]
         share = ends[0] / (ends[0] - ends[1]) if ends[0] != ends[1] else 0.0
         item = momentary(self.batch)[place]
         time = float(low + (high - low) * min(max(share, 0.0), 1.0))
@@ -225,7 +227,8 @@ def _jumps(spells: Sequence[Spell], limits: Sequence[Limit]) -> Iterator[Crossin
         for item in limits:
             before, after = item.margin[here.start - 1], item.margin[here.start]
             holds = item.holds
-            if np.isfinite(before + after) and holds[here.start] != holds[here.start - 1]:
+            known = not np.isnan(before) and not np.isnan(after)
+            if known and holds[here.start] != holds[here.start - 1]:
                 yield Crossing(item.subject, item.limit, float(item.bound[here.start]),
                                spell.stage.begin, bool(holds[here.start - 1]))  # fmt: skip
 

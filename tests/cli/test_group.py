@@ -231,6 +231,17 @@ def test_a_reader_that_stops_early_is_no_error(words, tmp_path):
     assert (made.communicate()[1], made.returncode) == ("", 0)
 
 
+def test_a_reader_that_stops_early_takes_no_file_away(tmp_path):
+    """`flownet solve BOX --json it.json | head -1`."""
+    reader, writer = os.pipe()
+    made = Forked(["solve", str(box.written(tmp_path)), "--all", "--json", f"{tmp_path}/it.json"],
+                  stdout=writer)  # fmt: skip
+    os.close(reader)
+    os.close(writer)
+    assert (made.communicate()[1], made.returncode) == ("", 0)
+    assert json.loads((tmp_path / "it.json").read_text())["balance"]
+
+
 def without_stdout():
     """As a shell starts it with `>&-`."""
     os.close(1)

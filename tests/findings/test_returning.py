@@ -248,6 +248,20 @@ def test_what_is_drawn_in_again_warms_by_its_share_and_no_more_without_it():
     assert plain.parted is None
 
 
+def test_each_intake_tells_of_the_fans_that_it_feeds():
+    """Two racks apart: the air of a fan is that of its intake, so is what came round (mixing)."""
+    fractions, each_one = {"a": 0.3, "b": 0.12}, {"from_": "outside", "loss": 2.0, "area": 0.02}
+    racks = [(
+        Compartment(name=n), Part(name=n, in_=n, power=100), Vent(name=n, to=n, **each_one),
+        Fan(name=n, from_=n, to="outside", type="axial"),
+        Recirculation(name=n, from_=f"fan.{n}", to=f"vent.{n}", fraction=share),
+    ) for n, share in fractions.items()]  # fmt: skip
+    found = flownet.solve(Enclosure.of(axial(), *racks[0], *racks[1]))
+    words = [str(each) for each in found.findings if each.rule == "short-circuit"]
+    assert "30 % of what fan.a moves" in words[0]
+    assert "12 % of what fan.b moves" in words[1]
+
+
 def test_air_both_ways_at_once_comes_in_and_goes_out_alike(rack):
     """Through the one door of a warm box: as much in as out (conservation of mass)."""
     assert each_way(rack, "vent.door") == 0.0

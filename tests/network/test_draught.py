@@ -31,6 +31,8 @@ from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.pages.solution import solution_sheet
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.solving.solve import solve_many
+from flownet.studies.effective_flow import useful_flow
 from tests import derivatives
 from tests.each import each, every
 from tests.network.law_samples import air, column
@@ -119,6 +121,9 @@ def test_air_both_ways_through_one_opening(row):
         heat=[each["opening.door.counter_flow"] * CP * each.totals.air_rise for each in found],
     )  # fmt: skip
     assert found[0].totals.mass_flow == found[0]["opening.door.counter_flow"]
+    (need,) = flownet.size_case(door_box(power=row.expected["heat"][0]), rise=10.0).compartments
+    assert (need.solved, need.brought_heat) == (found[0].totals.mass_flow, 0.0)
+    assert need.own_heat == pytest.approx(row.expected["heat"][0])  # no other way out
     assert not {"no-through-air", "tiny-flow"} & {each.rule for each in found[0].findings}
     assert "plus 228 m3/h each way at once" in told(found[0])
 
@@ -240,6 +245,15 @@ def test_between_compartments():
     heat = batch["opening.inner.counter_flow"] * CP * rise
     assert heat == pytest.approx(np.full(2, 300.0), rel=1e-6)
     assert rise[1] / rise[0] == pytest.approx(2 ** (1 / 3), rel=0.01)  # Q ~ A sqrt(H dT), dT Q = P
+    found = batch.select(0)
+    need = {each.name: each for each in flownet.size_case(case, rise=10.0).compartments}["b"]
+    above = found["compartment.a.temperature"] - OUTSIDE
+    each_way, through = found["opening.inner.counter_flow"], found.mass_flow("opening.low")
+    assert need.own_heat == pytest.approx(300.0, rel=1e-6)  # all of it leaves through the hole
+    assert need.brought_heat == pytest.approx(each_way * CP * above, rel=1e-9)
+    going = each_way / (each_way + through)  # of the mixed air of a: to b, or out at the top
+    drawn = through / density(OUTSIDE)
+    assert useful_flow(solve_many(case, {"part.p.limit": [400.0]})) == pytest.approx(going * drawn)
 
 
 def test_derivatives_are_those_of_whole_solves():

@@ -228,19 +228,22 @@ def test_only_a_fitted_slot_has_power():
     assert blanked.closed.item()
 
 
-def test_duct_is_friction_and_losses():
-    """f L/D + loss + bends with fluids' friction factor and bends; a square one by D_h."""
+@pytest.mark.parametrize("roughness", [0.0, 1.5e-4, 2e-3])
+def test_duct_is_friction_and_losses(roughness):
+    """f L/D + loss + bends with fluids' friction factor and bends; a square one by D_h. The bends
+    of a rough hose lose more."""
     bends = [(90.0, 1.5), (45.0, 2.0)]
-    keys = {**ENDS, "length": 3.0, "roughness": 1.5e-4, "bends": bends}
+    keys = {**ENDS, "length": 3.0, "roughness": roughness, "bends": bends}
     for size, diameter in (({"diameter": 0.1}, 0.1), ({"section": (0.1, 0.1)}, 0.1)):
         duct = made(w.Duct(**keys, **size))
         assert duct.diameter.item() == pytest.approx(diameter)
         flow = 0.5
         reynolds = flow / duct.area.item() * diameter / 1.81e-5
-        wanted = fluids.friction.Churchill_1977(reynolds, 1.5e-3) * 3.0 / diameter + 1.5
+        friction = fluids.friction.Churchill_1977(reynolds, roughness / diameter)
+        wanted = friction * 3.0 / diameter + 1.5
         for angle, ratio in bends:
             wanted += fluids.bend_rounded(
-                Di=diameter, angle=angle, rc=ratio * diameter, Re=1e5, method="Rennels"
+                Di=diameter, angle=angle, rc=ratio * diameter, fd=friction, method="Rennels"
             )
         assert loss(duct, flow) == pytest.approx(wanted, rel=1e-4)
 

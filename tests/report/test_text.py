@@ -235,6 +235,12 @@ def test_the_verdict_says_what_is_void_holds_is_tight_or_broken():
         "On paper the one limit holds; least room: part.rectifier 20.0 K left",
     ]
     assert "The one limit holds; least room: part.rectifier 20.0 K left" in page(limits(good))
+    held = (("noise", 54.8, 55.0, q.LEVEL_DIFFERENCE), ("life", 40_100.0, 4e4, q.HOURS),
+            ("life", 45_000.0, 4e4, q.HOURS))  # fmt: skip
+    near = [Limit(kind, f"fan.f{i}", value, bound, abs(value - bound), unit, unit)
+            for i, (kind, value, bound, unit) in enumerate(held)]  # fmt: skip
+    text = " ".join(" ".join(page(limits(good, *near))).split())  # by 0.4 % of its life, and by 12 %
+    assert "room: part.rectifier 20.0 K left, fan.f0 0.2 dB left, fan.f1 100 h left Mar" in text
     close = limits(tight, text_sample.part_limit("controller", 40.0, 60.0))
     assert "2 limits hold, 1 tight: part.rectifier 4.0 K left" in page(close)
     warm = limits().site["temperature"] - text_sample.ZERO

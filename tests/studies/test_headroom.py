@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 import flownet
+from flownet.enclosure.branches import Opening
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
-from flownet.enclosure.surroundings import Compartment
+from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.results.limits import Limit
@@ -451,6 +452,31 @@ def test_a_gauge_is_read_while_all_fans_run():
         there = flownet.solve(case, scenario=scenario, changes=at)
         assert read == pytest.approx({path: there[f"{path}.drop"] for path in read}, rel=1e-6)
     assert found.gauge != pytest.approx(found.there.drops, rel=0.05)
+
+
+def test_a_tall_door_in_layers_is_the_eight_lower_ones_written_out():
+    """Of `compare` and `headroom` too: met in one layer, the door would leave hot air under the
+    roof. Against the same box with eight doors, one above the other."""
+    def cubicle(*doors):
+        return Enclosure.of(
+            Compartment(name="box", outline="0 0 600 1300 mm", depth="400 mm"), *doors,
+            Part(name="drive", in_="box", power="180 W", resistance="0.15 K/W", limit="80 degC"),
+            Wall(name="sides", from_="box", to="outside", area="1.5 m2", u_value="5 W/(m2 K)"),
+            Outside(name="", temperature="33 degC"),
+        )  # fmt: skip
+    def door(name, height, y, share):
+        return Opening(name=name, from_="outside", to="box", loss=12.0, area=0.09 * share,
+                       height=height, at=(0.0, y))  # fmt: skip
+    one = cubicle(door("door", 0.75, 0.6, 1.0))
+    eight = cubicle(*(door(f"d{k}", 0.75 / 8, 0.225 + 0.75 * (k + 0.5) / 8, 1 / 8)
+                      for k in range(8)))  # fmt: skip
+    assert flownet.solve(one).layered.broken == ()
+    assert flownet.compare(one).in_layers == {}  # and not that of the door in one layer:
+    assert flownet.solve(one, changes={"compartment.box.layers": 4}).limits[0].broken
+    edge = flownet.headroom(one, "part.drive.power").edge_in_layers
+    for value, holds in ((edge.value, True), (1.01 * edge.value, False)):
+        there = {"part.drive.power": value, "compartment.box.layers": 4}
+        assert flownet.solve(eight, changes=there).limits[0].holds == holds
 
 
 def test_what_breaks_only_in_layers_is_said():

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import pytest
 
 import flownet
+from flownet.enclosure.enclosure import Compartment, Enclosure, Outside, Part, Wall
 from flownet.pages.table import ROWS
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
@@ -60,6 +61,26 @@ def test_zero_points_of_convention_are_moved_by_a_fixed_step(ranking):
     level = next(e for e in noise.effects if e.path.endswith(".noise_dBA"))
     assert level.step == 1.0
     assert level.change == pytest.approx(1.0)  # all fans that run are of that type
+
+
+def test_where_the_sun_stands_and_a_wall_looks_is_moved_by_a_fixed_step():
+    """Nor does ten percent of 14:30 or of a compass bearing; north is 0. Against a second solve."""
+    case = Enclosure.of(
+        Outside(temperature="30 degC", latitude="-44 deg", day=190, hour=14.5),
+        Compartment(name="box"), Part(name="radio", in_="box", power="65 W"),
+        Wall(name="door", from_="box", to="outside", area="1 m2", thickness="2 mm",
+             material="steel", azimuth=0, sun={"absorptance": 0.4}),
+    )  # fmt: skip
+    of = "compartment.box.temperature"
+    found = rank(case, of)
+    moved = {"outside.hour": 1.0, "outside.latitude": 10.0, "wall.door.azimuth": 10.0}
+    for path, step in moved.items():
+        one = effect(found, path)
+        assert one.step == step
+        ends = [flownet.solve(case, changes={path: one.value + d * step})[of]
+                for d in (1e-3, -1e-3)]  # fmt: skip
+        assert one.change == pytest.approx((ends[0] - ends[1]) / 2e-3, rel=1e-3)
+    assert "angles by 10 deg, the hour by 1" in found.steps
 
 
 def test_a_number_at_the_end_of_its_range_is_moved_down():

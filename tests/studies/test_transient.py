@@ -338,6 +338,22 @@ def test_a_thermostat_runs_between_its_two_temperatures():
     assert found.courses[AIR][t > off].min() == pytest.approx(313.25, abs=1e-3)
 
 
+def test_noise_that_begins_is_over_its_limit_from_then_on():
+    """Silence has no level, yet keeps the limit. At once where the box by its exponential asks for
+    the fan; as the fan speeds up from rest, where 50 log10 of its speed is 5 dB below the whole."""
+    loud = {"fan_type.f.noise_dBA": 50.0, "fan_type.f.noise.distance": 1.0}
+    case = thermostat().with_changes(loud | {"limits.noise_dBA": 45.0, "limits.noise_distance": 1.0})
+    found = transient(case, start="cold", until="60 min")
+    assert (found.first.subject, found.first.rising) == ("total.noise", True)
+    assert found.first.time == pytest.approx(8e3 / 5 * math.log(30 / (30 - 25.1)), rel=1e-5)
+    assert found.verdict.startswith("total.noise reaches 45 dBA at once as fan.rear starts")
+    free = {"fan.rear.speed_control": None, "fan.rear.speed": 0.0, "fan_type.f.speed_range": None}
+    event = {"after": 10.0, "over": 100.0, "set": {"fan.rear.speed": 1.0}}
+    ramp = transient(case, [event], changes=free, until="3 min")
+    assert ramp.first.subject == "total.noise"
+    assert ramp.first.time == pytest.approx(10 + 100 * 10 ** (-5 / 50), abs=0.01)
+
+
 def test_a_thermostat_that_is_switched_off_comes_back_where_its_box_asks():
     """While its fan is stopped the box nears 30 K; once it may run it starts at once, and stops."""
     off = ["40 min: fan.rear.state=stopped", "80 min: fan.rear.state=running"]
