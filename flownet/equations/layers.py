@@ -148,15 +148,18 @@ def rows(s: Structure) -> Integers:
     return found
 
 
-def summed(s: Structure, walls: Array, swapped: Array) -> tuple[Array, Array]:
-    """Heat of whole walls and exchanges, from that of their shares."""
+def of_walls(s: Structure, heat: Array) -> Array:
+    """Heat of whole walls, from that of their shares."""
+    d = s.division
+    return heat if d is None else incidence(d.walls.row, len(d.plain.wall_start)) @ heat
+
+
+def of_exchanges(s: Structure, heat: Array) -> Array:
+    """Heat of whole exchanges, from that of their shares and of what joins layers."""
     if (d := s.division) is None:
-        return walls, swapped
-    given = len(swapped) - len(d.lower)
-    return (
-        incidence(d.walls.row, len(d.plain.wall_start)) @ walls,
-        incidence(d.exchanges.row, len(d.plain.exchange_start)) @ swapped[:given],
-    )
+        return heat
+    found: Array = incidence(d.exchanges.row, len(d.plain.exchange_start)) @ heat[: -len(d.lower)]
+    return found
 
 
 def mean(s: Structure, temperature: Array) -> Array:

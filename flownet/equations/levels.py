@@ -29,6 +29,10 @@ SIDE_DIRECTION = FLAT_DIRECTION | {
     "back": (1, 0),
 }
 
+# deg from lying, within which a face has the film of a horizontal plate; the upright film is known
+# to within 30 deg of it (F. P. Incropera et al., section 9.6.2, from memory)
+FLAT = 30.0
+
 # what the sides of a view are in the room; in a front view they are the faces of that name
 SEEN: dict[str, dict[str, str]] = {
     "side": {"left": "front", "right": "back", "front": "right", "back": "left"},
@@ -156,6 +160,17 @@ def wall_faces(inputs: Inputs) -> WallFaces:
     areas[0] = np.where(mounting >= 0, _effective(size, top, mounting), areas[0])
     found = (*areas, tall, volume / tall / (2 * (around - tall)))
     return WallFaces(*(np.where(given, each, np.nan) for each in found))
+
+
+def looks(inputs: Inputs) -> Integers:
+    """(walls, variants) way the outer face of an `area` looks, as its `facing` or a `tilt` within
+    `FLAT` of lying says: 0 up, 1 down, -1 upright or not given."""
+    c = inputs.columns["wall"]
+    if not c:
+        return np.zeros((0, 1), int)
+    facing, tilt = c["facing"].real.astype(int), np.where(np.isnan(c["area"]), 90.0, c["tilt"].real)
+    lies = np.where(tilt <= FLAT, 0, np.where(tilt >= 180 - FLAT, 1, -1))
+    return np.where(facing >= 0, facing, lies)
 
 
 def _effective(size: tuple[Array, ...], top: Array, mounting: Integers) -> Array:

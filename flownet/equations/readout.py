@@ -59,9 +59,11 @@ def _results(
     part_table = Table(PART, tuple(inputs.enclosure.parts), {
         "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
+        "resistance": part.resistance, "volume_flow": part.volume_flow,
     }).ordered(case.parts)  # fmt: skip
     walls, swapped = heat_aside(model, state.temperature)
-    whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
+    whole_walls = layers.of_walls(model.structure, walls)
+    whole_swapped = layers.of_exchanges(model.structure, swapped)
     totals = _totals(inputs, model, state, here, fans, walls)
     wall_table = _walls(inputs, model, state, _wide(whole_walls, width)).ordered(case.walls)
     layer_table, damp = _layers(case, model, state), dew.dew_point(inputs, width)
@@ -102,9 +104,10 @@ def _walls(inputs: Inputs, model: Model, state: State, heat: Array) -> Table:
     open_ = [[wall.to.partition(".")[0] == "outside"] for wall in inputs.enclosure.walls.values()]
     own, every = (inputs.columns[kind]["touch_limit"] for kind in ("wall", "limits"))
     limit = np.where(np.isnan(own) & open_, every, own) + 0 * heat.real
+    taken = layers.of_walls(s, model.walls.absorbed_sun())
     return Table(WALL, tuple(inputs.names("wall")), {
-        "heat": heat, "inside_temperature": inner, "outside_temperature": outer, "limit": limit,
-        "margin": limit - outer,
+        "heat": heat, "inside_temperature": inner, "outside_temperature": outer,
+        "absorbed_sun": taken + 0 * heat, "limit": limit, "margin": limit - outer,
     })  # fmt: skip
 
 

@@ -25,10 +25,10 @@ from flownet.equations.component_temperatures import (
     along,
     feet,
     giving,
+    hosts_first,
     hosts_of,
     parts,
     resistances,
-    steady_feet,
 )
 from flownet.equations.residual import heat_balance
 from flownet.equations.state import Model, State
@@ -144,7 +144,7 @@ class Stores:
     def steady(self, state: State) -> Warmth:
         """As they are when no heat stays anywhere."""
         s, here = self.whole.structure, branches(self.whole, state)
-        foot = steady_feet(self.inputs, self.whole, state, here)
+        foot = parts(self.inputs, self.whole, state, here).foot
         heat = s.heat_of_branches(np.where(self.stacked, self.whole.part_heat, 0.0))
         given = heat[self.fed] + np.zeros((1, state.mass_flow.shape[1]))
         return Warmth(state.temperature[: s.inside], foot[self.rows], self.faces(state), given)
@@ -298,10 +298,8 @@ def _stacks(inputs: Inputs, stores: Integers) -> tuple[Array, Array]:
     """(parts, 1) which are in a stack with a store, and which of these stand in air."""
     hosts = hosts_of(inputs)
     roots = np.arange(len(hosts))
-    for row, host in enumerate(hosts):
-        at = host
-        while at >= 0:
-            roots[row], at = at, hosts[at]
+    for row in hosts_first(hosts):
+        roots[row] = row if hosts[row] < 0 else roots[hosts[row]]
     stacked = np.isin(roots, roots[stores])
     return stacked[:, None], (stacked & (np.array(hosts, int) < 0))[:, None]
 
@@ -345,5 +343,5 @@ def stored(walls: Walls, capacity: Array) -> Stored:
 def _panel_rows(walls: Walls, rows: Integers) -> Walls:
     """Some panels, each a wall of its own."""
     films = walls.films and Films(*(each[rows] for each in walls.films))
-    own: dict[str, Any] = {name: getattr(walls, name)[rows] for name in Walls._fields[:6]}
+    own: dict[str, Any] = {name: getattr(walls, name)[rows] for name in Walls._fields[:7]}
     return walls._replace(**own, films=films, wall=np.arange(len(rows)), count=len(rows), held=None)

@@ -30,7 +30,7 @@ class Places(NamedTuple):
     part: Integers  # (parts,) layer of its height; -1: it has none
     facing: Integers  # (sides,) layer of the coarser side for each of the finer, thing by thing
     up: Integers  # (1,) which of FACES is up
-    looks: Integers  # (walls,) `facing` of each: 0 up, 1 down, -1 not given
+    looks: Integers  # (walls,) way each looks: 0 up, 1 down, -1 upright or not given
     open: Integers  # (branches,) 0 where no air passes
 
 
@@ -80,14 +80,8 @@ def _places(inputs: Inputs, plain: Structure) -> Places:
     return Places(
         counts, start, end, _part_layers(inputs, plain, layer),
         _facing(plain, counts, bottom, tall, layer), levels.face_up(inputs),
-        _looks(inputs), model.open.astype(int),
+        levels.looks(inputs), model.open.astype(int),
     )  # fmt: skip
-
-
-def _looks(inputs: Inputs) -> Integers:
-    column = inputs.columns["wall"].get("facing", np.zeros((0, 1)))
-    found: Integers = column.real.astype(int)
-    return found
 
 
 def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
