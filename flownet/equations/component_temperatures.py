@@ -199,7 +199,7 @@ def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: A
     branch = np.r_[s.host, -1][at]
     flow, density, area, count = (stacked([*each, none])[rows] for rows, each in (
         (branch, [state.mass_flow]), (branch, [here.air.density]),
-        *((at, [getattr(e, key) for _, e in model.elements]) for key in ("area", "count")),
+        *((at, [assemble.of_elements(model.elements, key)]) for key in ("area", "count")),
     ))  # fmt: skip
     over = np.where(np.isnan(c.flow_area.real), area, c.flow_area) * np.where(inside, 1.0, count)
     ducts = stacked([inputs.columns["duct"].get("sink", none[:0]), -none])
@@ -218,21 +218,18 @@ def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: A
 
 
 def _air(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
-    """Temperature of the air at each part; parts on parts get theirs later."""
-    case, s = inputs.enclosure, model.structure
+    """Temperature of the air at each part, or at the part that it sits on."""
+    s, (own, _), found = model.structure, along(inputs, model, state), []
     ahead = state.mass_flow.real >= 0
     at_from = np.where(ahead, here.upstream, here.outlet)
     at_to = np.where(ahead, here.outlet, here.upstream)
-    host = dict(zip(s.elements, s.host.tolist(), strict=True))
-    found, (own, _) = [], along(inputs, model, state)
-    for row, place in enumerate(root_places(case).values()):
-        if place in case.compartments:
+    for row, branch in enumerate(s.part_branch.tolist()):
+        if branch < 0:
             found.append(layers.part_air(s, row, state.temperature))
-        elif place.startswith("slot."):
-            start, end = at_from[host[place]], at_to[host[place]]
-            found.append(start + own[row] * (end - start))
+        elif s.branches[branch].startswith("slot."):
+            found.append(at_from[branch] + own[row] * (at_to[branch] - at_from[branch]))
         else:
-            found.append(here.outlet[host[place]])
+            found.append(here.outlet[branch])
     return np.array(found)
 
 
@@ -242,26 +239,19 @@ def along(inputs: Inputs, model: Model, state: State) -> tuple[Array, Array]:
 
     Where parts warm the air of a slot each at its place, heat counts as when none is stored.
     """
-    case, s = inputs.enclosure, model.structure
-    width = state.mass_flow.shape[1]
+    s, width = model.structure, state.mass_flow.shape[1]
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
-    host = dict(zip(s.elements, s.host.tolist(), strict=True))
-    position = elements.columns(inputs, "part").position + 0 * load
-    found, counted = [], []
-    for row, place in enumerate(root_places(case).values()):
-        own, counts = position[row], np.ones(width)
-        if place in case.compartments:
-            counts = np.zeros(width)
-        elif place.startswith("slot."):
-            ahead = state.mass_flow[host[place]].real >= 0
+    position, found = elements.columns(inputs, "part").position + 0 * load, []
+    for row, branch in enumerate(s.part_branch.tolist()):
+        own, counts = position[row], np.full(width, float(branch >= 0))
+        if branch >= 0 and (slot := s.branches[branch]).startswith("slot."):
+            ahead = state.mass_flow[branch].real >= 0
             counts = np.where(ahead, own, 1 - own)
-            if (at_parts := _at_parts(inputs, place)).any():
-                whole = model.branch_heat[host[place]]
-                taken = _taken(inputs, whole, load, place, row, ahead)
+            if (at_parts := _at_parts(inputs, slot)).any():
+                taken = _taken(inputs, model.branch_heat[branch], load, slot, row, ahead)
                 own, counts = np.where(at_parts, taken, own), np.where(at_parts, 0.0, counts)
-        found.append(own)
-        counted.append(counts)
-    return np.array(found), np.array(counted)
+        found.append((own, counts))
+    return np.array([own for own, _ in found]), np.array([counts for _, counts in found])
 
 
 def _at_parts(inputs: Inputs, slot: str) -> Array:

@@ -10,6 +10,7 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations import elements, layers, neutral
+from flownet.equations.assemble import of_elements
 from flownet.equations.branch import BranchState, branches
 from flownet.equations.component_temperatures import PartStates, parts
 from flownet.equations.residual import heat_aside
@@ -95,7 +96,7 @@ def _wide(values: Array, width: int) -> Array:
 def _walls(inputs: Inputs, model: Model, state: State, heat: Array) -> Table:
     """Heat and faces of whole walls, and the limit of what may be touched."""
     s, warm = model.structure, state.temperature
-    if model.walls is None:
+    if not model.walls.count:
         return Table(WALL, (), {field.name: heat for field in WALL})
     whole = None if s.division is None else s.division.walls.row
     ends = warm[s.wall_start], warm[s.wall_end]
@@ -166,7 +167,7 @@ def _branches(model: Model, state: State, here: BranchState, fans: Table) -> Tab
     fan that cannot be told from one that stands is stopped, as its region says."""
     s, width = model.structure, state.mass_flow.shape[1]
     area, count, diameter, code = (
-        _wide(stacked([np.asarray(getattr(e, name)) for _, e in model.elements]), width)
+        _wide(of_elements(model.elements, name), width)
         for name in ("area", "count", "diameter", "state")
     )
     flow, flowing = state.mass_flow[s.host], air.Air(*(x[s.host] for x in here.air))

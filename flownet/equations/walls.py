@@ -14,8 +14,8 @@ from flownet.columns import Inputs
 from flownet.equations import exposure, levels
 from flownet.equations.levels import WallFaces
 from flownet.physics import films
-from flownet.physics.materials import MATERIALS
-from flownet.schema.arrays import Array, Integers
+from flownet.physics.materials import of_materials
+from flownet.schema.arrays import Array, Integers, highest
 from flownet.schema.errors import CaseError
 
 GUESSES, EXACT = 3, 2  # rounds of the balance of the two faces, see `Films.balance`
@@ -136,6 +136,13 @@ class Walls(NamedTuple):
     count: int  # type: ignore[assignment]  # walls; hides the method that tuples have
     held: tuple[Array, Array] | None = None  # inner and outer faces that store heat, else NaN [K]
 
+    def panels(self, rows: Integers) -> Walls:
+        """Some panels."""
+        names = (*Walls._fields[:7], "wall")
+        own: dict[str, Any] = {name: getattr(self, name)[rows] for name in names}
+        films_ = None if self.films is None else Films(*(each[rows] for each in self.films))
+        return self._replace(**own, films=films_)
+
     def heat(self, inside: Array, other: Array, pressure: Array) -> Array:
         """(walls, variants) heat from `from` to `to` [W].
 
@@ -190,40 +197,24 @@ class Walls(NamedTuple):
             inner, outer = np.where(own, self.held[0], inner), np.where(own, self.held[1], outer)
             there = there | own
         rows = self.wall if of is None else of[self.wall]
-        wholes = range(int(rows.max()) + 1)
-        return (
-            -np.array([_hottest(-inner[rows == row], there[rows == row]) for row in wholes]),
-            np.array([_hottest(outer[rows == row], there[rows == row]) for row in wholes]),
-        )
+        hidden = np.where(there, [-inner, outer], np.nan)
+        cold, hot = (np.array([highest(each[rows == row]) for row in range(int(rows.max()) + 1)])
+                     for each in hidden)  # fmt: skip
+        return -cold, hot
 
 
-def _hottest(values: Array, there: Array) -> Array:
-    """(variants,) the largest of those that are there; NaN without any."""
-    row = np.argmax(np.where(there, values.real, -np.inf), axis=0)
-    found: Array = np.take_along_axis(values, row[None], axis=0)[0]
-    return np.where(there.any(axis=0), found, np.nan)
-
-
-def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
-    """The walls of an enclosure.
-
-    Parameters
-    ----------
-    faces : WallFaces
-        Those that each wall names; any values, such as NaN, for walls with an area of their own.
-
-    Raises
-    ------
-    CaseError
-        For a wall without area, or with neither a U nor a thickness and a conductivity.
-    """
+def wall_law(inputs: Inputs) -> Walls:
+    """The walls of an enclosure; CaseError for one without area, or with neither a U nor a
+    thickness and a conductivity."""
     if not inputs.columns["wall"]:
         none = np.zeros((0, 1))
         return Walls(none, none, none, none, none, none > 0, none, None, np.zeros(0, int), 0)
-    c = inputs.kind("wall", {})
+    c, faces = inputs.kind("wall", {}), levels.wall_faces(inputs)
     named = inputs.enclosure.walls.values()
     outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])
-    conductivity = np.where(np.isnan(c.conductivity), _conductivity(c.material), c.conductivity)
+    conductivity = np.where(
+        np.isnan(c.conductivity), of_materials("conductivity", c.material), c.conductivity
+    )
     computed = np.isnan(c.u_value)
     panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
     _check(inputs, np.where(np.isnan(c.area), faces.area, c.area), panel)
@@ -277,13 +268,6 @@ def _panels(c: Any, code: Integers, faces: WallFaces) -> Panels:
         walls.append(rows)
         parts.append((own[rows], flat[rows], np.full_like(looks[rows].real, way)))
     return Panels(np.concatenate(walls), *map(np.concatenate, zip(*parts, strict=True)))
-
-
-def _conductivity(material: Array) -> Array:
-    """By the index of a material; NaN for none."""
-    table = np.array([m.conductivity for m in MATERIALS.values()] + [np.nan])
-    found: Array = table[material.real.astype(int)]
-    return found
 
 
 def _check(inputs: Inputs, area: Array, panel: Array) -> None:

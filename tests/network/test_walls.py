@@ -39,7 +39,7 @@ def law(*items: w.Wall) -> walls.Walls:
 
 
 def made_of(given_: Inputs) -> walls.Walls:
-    return walls.wall_law(given_, levels.wall_faces(given_))
+    return walls.wall_law(given_)
 
 
 def wall(to: str = "outside", **keys: Any) -> w.Wall:

@@ -512,7 +512,7 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("events.0: a time and what is set then is wanted", {"until": 9.0, "events": ["stop"]}),
         ("events.0.after", {"until": 9.0, "events": [{"after": "5 kg", "set": {"a": 1}}]}),
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
-        ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
+        ("events.0.after: comes after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
             {"after": 10.0, "set": {"part.p.load": 0.0}}]}),
         ("events.0: part.p.load: stands twice", {"until": 9.0, "events": [
             "1 s: part.p.load=1; part.p.load=2"]}),
