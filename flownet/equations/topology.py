@@ -297,17 +297,4 @@ def _part_places(
 
 def root_places(case: Enclosure) -> dict[str, str]:
     """Of each part the compartment or branch that it, or the part it sits on, stands in."""
-    return {name: str(case.parts[root].in_) for name, root in root_parts(case).items()}
-
-
-def root_parts(case: Enclosure) -> dict[str, str]:
-    """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
-    found: dict[str, str] = {}
-    for name in case.parts:
-        walked, at = [], name
-        while at not in found and case.parts[at].in_.startswith("part."):
-            walked.append(at)
-            at = case.parts[at].in_[5:]
-        root = found.setdefault(at, at)
-        found |= dict.fromkeys(walked, root)
-    return {name: found[name] for name in case.parts}
+    return {name: str(root.in_) for name, root in case.roots.items()}

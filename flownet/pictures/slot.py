@@ -141,10 +141,10 @@ def _panels(
 def _slots(solution: Solution, wide: float, units: str) -> list[SlotAir]:
     """Every slot, with words in lines for panels so many mm wide."""
     case, words = solution.case, {item.subject: word for item, word in ranked(solution)}
-    stand, text, found = {name: _stand(case, name) for name in case.parts}, style.Units(units), []
+    text, found = style.Units(units), []
     for item in case.things["slot"].values():
         parts = []
-        for name, root in stand.items():
+        for name, root in case.roots.items():
             row, word = solution.parts[name], words.get(f"part.{name}", "")
             if root.in_ == item.path and known(row.temperature):
                 room = (wide - 1.5) / style.POINT
@@ -171,9 +171,8 @@ def _course(
     """The air along a slot: straight, with a step by the heat of each part at its place, or to the
     temperature of a sink that gives all the heat: `T - T_air` falls by equal shares."""
     row, case, taken = solution.branches[item.path], solution.case, 0.0
-    roots = {name: _stand(case, name) for name in case.parts}
-    fins = {root.name for root in roots.values() if root.in_ == item.path and root.sink}
-    heat = sum(solution.parts[name].heat for name, root in roots.items() if root.name in fins)
+    fins = {root.name for root in case.roots.values() if root.in_ == item.path and root.sink}
+    heat = sum(solution.parts[name].heat for name, root in case.roots.items() if root.name in fins)
     if len(fins) == item.count == 1 and math.isclose(heat, row.heat, rel_tol=1e-9):
         along, warm = np.linspace(0.0, 1.0, AIR_BANDS + 1), solution.parts[fins.pop()].temperature
         over = warm - np.array(ends)
@@ -181,7 +180,7 @@ def _course(
             return along.tolist(), (warm - over[0] * (over[1] / over[0]) ** along).tolist()
     if item.part_heat == "spread" or not row.heat > 0:
         return (0.0, 1.0), ends
-    stands = ((root, solution.parts[name].heat) for name, root in roots.items())
+    stands = ((root, solution.parts[name].heat) for name, root in case.roots.items())
     steps = sorted((part.position, heat) for part, heat in stands if part.in_ == item.path)
     spread, points = row.heat - sum(heat for _, heat in steps), [(0.0, 0.0)]
     for place, heat in steps:
@@ -189,14 +188,6 @@ def _course(
         taken += heat
     places, shares = zip(*points, (1.0, row.heat), strict=True)
     return places, np.interp(shares, (0.0, row.heat), ends).tolist()
-
-
-def _stand(case: Any, name: str) -> Any:
-    """The part that stands in the air, below those that sit on it."""
-    part = case.parts[name]
-    while part.in_.startswith("part."):
-        part = case.parts[part.in_.removeprefix("part.")]
-    return part
 
 
 def _scale(solution: Solution, found: Sequence[SlotAir]) -> Temperatures:

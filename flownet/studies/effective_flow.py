@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.topology import Structure
 from flownet.results.batch import SolutionBatch
 from flownet.schema.arrays import Array
@@ -47,7 +46,7 @@ def _useful_places(batch: SolutionBatch, s: Structure) -> tuple[Array, Array]:
     host = dict(zip(s.elements, s.host.tolist(), strict=True))
     limited = np.broadcast_to(~np.isnan(batch.parts.columns["margin"]), (len(case.parts), count))
     for row, name in enumerate(case.parts):
-        stream = _stream(case, name)
+        stream = case.roots[name].stream
         if s.part_branch[row] >= 0:
             branches[s.part_branch[row]] |= limited[row]
         elif stream is not None:
@@ -60,14 +59,6 @@ def _useful_places(batch: SolutionBatch, s: Structure) -> tuple[Array, Array]:
     if not limited.any() and not branches.any():
         nodes |= ~np.isnan(batch.compartments.columns["margin"])
     return nodes, branches
-
-
-def _stream(case: Enclosure, name: str) -> str | None:
-    """The flow over a part, or over what it sits on."""
-    part = case.parts[name]
-    while part.in_.startswith("part."):
-        part = case.parts[part.in_[5:]]
-    return part.stream
 
 
 def _passing(s: Structure, flow: Array, volume: Array, nodes: Array, branches: Array) -> float:

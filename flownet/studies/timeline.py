@@ -135,7 +135,7 @@ def happening(case: Enclosure, event: Any, until: float, *, file: bool = False) 
     faults = [Fault(str(key), "unknown key", hint=did_you_mean(nearest(str(key), EVENT_KEYS), hint))
               for key in event if key not in EVENT_KEYS]  # fmt: skip
     times, changes = dict.fromkeys(EVENT_KEYS[:2], math.nan), event.get("set")
-    if "after" not in event:
+    if file and "after" not in event:
         faults.append(Fault("after", 'must be given; when it happens, such as "60 s"'))
     for key in times:
         with placed(faults=faults):

@@ -129,9 +129,7 @@ def _place(
 ) -> tuple[Point | None, Rect | None]:
     """Where a part's diamond is, and the compartment its words may stand in."""
     case = layout.solution.case
-    item = lowest = case.parts[name]
-    while lowest.in_.startswith("part."):
-        lowest = case.parts[lowest.in_[5:]]
+    item, lowest = case.parts[name], case.roots[name]
     at = layout.page(item.at) if item.at is not None else None
     if lowest.in_ in case.compartments:
         return at, layout.rects[lowest.in_]
