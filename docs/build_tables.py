@@ -85,6 +85,8 @@ MEANINGS = {
         "limit": "its `limit`",
         "margin": "limit less temperature; positive: it holds",
         "velocity": "of the air past it, at the density it has there",
+        "resistance": "from the part, below its chain, to that air, at the velocity there",
+        "volume_flow": "between the fins of its sink (null without one)",
     },
     "part.NAME": {"temperature": "of a station of its chain: `part.q1.case.temperature`"},
     "wall": {
@@ -92,6 +94,7 @@ MEANINGS = {
         "inside_temperature": "of its face on the `from` side, of several faces or layers the "
         "coldest (null with `u_value`)",
         "outside_temperature": "of its other face, of several the hottest (null with `u_value`)",
+        "absorbed_sun": "that its outer faces take up",
         "limit": "its `touch_limit`, or that of `[limits]`",
         "margin": "limit less outside temperature; positive: it holds",
     },

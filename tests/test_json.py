@@ -33,8 +33,10 @@ ROWS = {
     "fans": """rise_Pa region speed_ratio air_temperature_degC power_W noise_dBA noise_share
         noise_power_dBA blade_pass_Hz life_hours life_kind speed_by
         speed_by_temperature_degC returned_share""",
-    "parts": """in heat_W air_temperature_degC temperature_degC limit_degC margin_K stations""",
-    "walls": "heat_W inside_temperature_degC outside_temperature_degC limit_degC margin_K",
+    "parts": """in heat_W air_temperature_degC temperature_degC limit_degC margin_K
+        resistance_K_W volume_flow_m3_s stations""",
+    "walls": """heat_W inside_temperature_degC outside_temperature_degC absorbed_sun_W limit_degC
+        margin_K""",
     "exchanges": "heat_W",
 }
 LIMIT = "limit subject value bound margin unit holds"

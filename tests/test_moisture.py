@@ -136,6 +136,8 @@ BAD = {  # things -> where the fault stands
     "films twice": (lambda: w.Wall(name="a", mounting="row-end", **STEEL), "wall.a.mounting"),
     "wetter than wet": (lambda: box(outside={"temperature": 300.0, "dew_point": 301.0}),
                         "outside.dew_point"),
+    "sky over colder air": (lambda: box(outside={"temperature": 300.0, "sky_temperature": 301.0}),
+                            "outside.sky_temperature"),
     "face twice": (lambda: w.Wall(**SIDE | {"faces": ["left", "left"]}), "wall.a.faces"),
     "looks up and down": (lambda: w.Wall(name="a", area=1.0, facing="up", tilt=120.0, **STEEL),
                           "wall.a.tilt"),

@@ -36,7 +36,7 @@ from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief, did_you_mean, nearest
 from flownet.schema.fields import REMARKS, Group, Number, Numbers, Rows, Text, keys
 from flownet.studies.choice.order import RANKING
-from flownet.studies.timeline import EVENT_KEYS, STARTS, Happening, read_inputs, set_twice
+from flownet.studies.timeline import STARTS, Happening, happenings, read_inputs
 
 TIMELINE = ("scenario", "start", "until", "events", "inputs_csv")
 EVENTS = 'such as events = [{ after = "60 s", set = { "fan.left.state" = "stopped" } }]'
@@ -198,12 +198,16 @@ class _Reading:
         if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
             self.fault(f"{where}.events", f"takes a list, {EVENTS}")
             events = ()
-        made = tuple(self.event(f"{where}.events.{i}", e, until) for i, e in enumerate(events))
-        twice = set_twice(self.case, [Happening(e["after"], e["over"], e["set"]) for e in made])
-        self.faults += [f"{where}.{fault}" for fault in twice]
-        found = {"scenario": scenario, "start": start, "until": until, "events": made,
-                 "inputs_csv": file}  # fmt: skip
-        return MappingProxyType(found)
+        made = list[Happening]()
+        with self.at(where):
+            plain = [each | {"set": flattened(each["set"])}
+                     if isinstance(each.get("set"), Mapping) else each
+                     for each in events]  # fmt: skip
+            made += happenings(self.case, plain, until, file=True)
+        return MappingProxyType({
+            "scenario": scenario, "start": start, "until": until, "inputs_csv": file,
+            "events": tuple(MappingProxyType(each._asdict()) for each in made),
+        })  # fmt: skip
 
     def inputs(self, where: str, name: Any) -> tuple[str, float]:
         """A file of courses beside the case, read to find its faults, and its last time [s]."""
@@ -216,25 +220,6 @@ class _Reading:
                 return file, max((times[-1] for times, _ in read.values()), default=math.nan)
             return file, math.nan
         return "", math.nan
-
-    def event(self, where: str, event: Raw, until: float) -> Raw:
-        """Changes at a time."""
-        self.unknown(where, event, EVENT_KEYS)
-        if "after" not in event:
-            self.fault(f"{where}.after", 'must be given; when it happens, such as "60 s"')
-        after = self.time(where, "after", event.get("after", "0 s"))
-        over = self.time(where, "over", event.get("over", "0 s"))
-        if after > until:
-            self.fault(f"{where}.after", f"comes after the end, {until:g} s (got {after:g} s)")
-        changes = event.get("set", {})
-        if not isinstance(changes, Mapping) or not changes:
-            self.fault(f"{where}.set", f"takes paths and values; {EVENTS}")
-            changes = {}
-        made = self.converted(f"{where}.set", changes)
-        for path in made if over > 0 else ():
-            if not isinstance(self.case.places(path)[0].role, Number):
-                self.fault(f"{where}.over", f"{path} is no number and cannot change gradually")
-        return MappingProxyType({"after": after, "over": over, "set": made})
 
     def time(self, where: str, key: str, raw: Any) -> float:
         """A time in s; NaN, which compares with nothing, where it cannot be read."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from flownet.cli.request import Request, command_of
 from flownet.pages.caption import Caption
 from flownet.pages.sheet import Sheet
 from flownet.schema.errors import placed
-from flownet.studies.timeline import FORM, STARTS, event_of, seconds
+from flownet.studies.timeline import FORM, STARTS, happening, seconds
 from flownet.studies.transient import transient
 from flownet.studies.transient_result import Transient
 
@@ -87,7 +88,7 @@ def plans(asked: Request, name: str | None, given: Mapping[str, Any]) -> list[An
         raise click.UsageError(f'{lead}--until: must be given, such as --until "30 min"')
     with placed("--event"):
         for text in events:
-            event_of(asked.enclosure, text)
+            happening(asked.enclosure, text, math.inf)
     return [events]
 
 

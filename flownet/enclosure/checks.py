@@ -27,7 +27,7 @@ SERIES = ("vent", "filter", "opening", "duct")  # kinds that may stand `on` anot
 def all_faults(case: Contents) -> list[str]:
     """Every fault between things, each with its place."""
     found = [*_names(case), *_ends(case), *_links(case), *_parts(case), *_layers(case),
-             *_tall_holes(case), *wall_faults(case), *_damp(case)]  # fmt: skip
+             *_tall_holes(case), *wall_faults(case), *_surroundings(case)]  # fmt: skip
     if not case.compartments:
         found.append("compartment: there must be at least one")
     return found
@@ -130,15 +130,18 @@ def _tall_holes(case: Contents) -> Iterator[str]:
                 )
 
 
-def _damp(case: Contents) -> Iterator[str]:
-    """Surroundings below their own dew point; not asked again of each value of a sweep."""
+def _surroundings(case: Contents) -> Iterator[str]:
+    """Surroundings below their own dew point or their sky; not asked again of each value of a
+    sweep."""
     shown = q.TEMPERATURE.shown("metric").text
     for place in case.things["outside"].values():
-        if place.dew_point > place.temperature + ROUNDED:
-            yield (
-                f"{place.path.rstrip('.')}.dew_point: air is never below its dew point (got "
-                f"{shown(place.dew_point)} in air of {shown(place.temperature)})"
-            )
+        for key, what in (
+            ("dew_point", "air is never below its dew point"),
+            ("sky_temperature", "a sky is never warmer than the air under it"),
+        ):
+            if (value := getattr(place, key)) > place.temperature + ROUNDED:
+                yield (f"{place.path.rstrip('.')}.{key}: {what} (got {shown(value)} in air of "
+                       f"{shown(place.temperature)})")  # fmt: skip
 
 
 def _beyond(case: Contents, hole: Any) -> Iterator[str]:

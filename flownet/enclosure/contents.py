@@ -147,6 +147,18 @@ class Contents:
         """Parts by name."""
         return self.things["part"]
 
+    @cached_property
+    def roots(self) -> Mapping[str, Part]:
+        """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
+        found: dict[str, Part] = {}
+        for name in self.parts:
+            walked, at = [name], self.parts[name]
+            while at.name not in found and at.in_.startswith("part."):
+                at = self.parts[at.in_.removeprefix("part.")]
+                walked.append(at.name)
+            found |= dict.fromkeys(walked, found.get(at.name, at))
+        return {name: found[name] for name in self.parts}
+
     @property
     def walls(self) -> Mapping[str, Wall]:
         """Walls by name."""

@@ -74,8 +74,8 @@ class Wall(Thing):
         "u_value; covered: its top too", optional=True,
     )  # fmt: skip
     facing: str | None = choice(
-        "up", "down", doc="way the outer face of an `area` looks; upright unless given",
-        optional=True,
+        "up", "down", doc="way the outer face of an `area` looks; upright unless this or tilt is "
+        "given", optional=True,
     )  # fmt: skip
     u_value: float = number(
         q.U_VALUE, "overall heat transfer coefficient", None, low=0,
@@ -102,8 +102,8 @@ class Wall(Thing):
         low=-360, high=360, typical="90 east, 180 south, 270 west",
     )  # fmt: skip
     tilt: float = number(
-        q.ANGLE, "of its outer face from looking up, for sun and sky; without it as its faces or "
-        "facing say: 0 up, 90 upright, 180 down", None, low=0, high=180,
+        q.ANGLE, "of its outer face from looking up, for sun, sky and films; without it as its "
+        "faces or facing say: 0 up, 90 upright, 180 down", None, low=0, high=180,
     )  # fmt: skip
     touch_limit: float = number(
         q.TEMPERATURE, "highest allowed temperature of its outer face, films computed; without it "

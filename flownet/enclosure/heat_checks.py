@@ -39,7 +39,8 @@ def _clear_sun(case: Contents, wall: Wall) -> Iterator[str]:
     if not given(case.things["outside"][""].latitude):
         yield f"{wall.path}.sun: needs irradiance, or latitude, day and hour of [outside]"
     flat = wall.facing is not None or (wall.faces and not set(wall.faces) - {"top", "bottom"})
-    if not given(wall.azimuth) and (given(wall.tilt) or not flat):
+    flat = wall.tilt in (0.0, 180.0) if given(wall.tilt) else flat
+    if not given(wall.azimuth) and not flat:
         yield f"{wall.path}.azimuth: is needed for the sun of a clear sky; 180 deg looks south"
 
 

@@ -7,14 +7,12 @@ from typing import Any
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.equations import elements, levels, walls
+from flownet.equations import elements, levels, sinks, walls
 from flownet.equations.layers import divided
 from flownet.equations.state import Model
 from flownet.equations.topology import Structure, root_places
 from flownet.physics import air
 from flownet.schema.arrays import Array, added, stacked
-from flownet.schema.component import KINDS
-from flownet.schema.fields import Choice, roles
 
 
 def assemble(inputs: Inputs, s: Structure) -> Model:
@@ -24,12 +22,10 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
     made = tuple((rows, elements.element(inputs, kind)) for kind, rows in s.rows.items())
     centres = levels.compartment_levels(inputs)
     start_level, end_level = branch_ends(inputs, s, centres)
-    closed = _of_elements(s, made, "closed")
-    own = _of_branches(s, made, "heat")
+    own, conductance, motor, turned, warm = (of_elements(made, name)[s.own] for name in (
+        "heat", "wall_conductance", "motor_heat", "reversed", "wall_temperature"))  # fmt: skip
     part_heat = _part_heat(inputs)
     branch_heat = own + s.heat_of_branches(part_heat)
-    conductance = _of_branches(s, made, "wall_conductance")
-    motor = _of_branches(s, made, "motor_heat")
     return Model(
         structure=s,
         elements=made,
@@ -39,16 +35,16 @@ def assemble(inputs: Inputs, s: Structure) -> Model:
         levels=centres,
         start_level=start_level,
         end_level=end_level,
-        open=_open(s, closed),
+        open=_open(s, of_elements(made, "closed")),
         branch_heat=branch_heat,
-        reversed=_of_branches(s, made, "reversed").real > 0,
+        reversed=turned.real > 0,
         inner=_inner(s, branch_heat, conductance),
         wall_conductance=conductance,
-        wall_temperature=_of_branches(s, made, "wall_temperature"),
+        wall_temperature=warm,
         motor_heat=motor,
         compartment_heat=s.heat_of_compartments(part_heat),
         part_heat=part_heat,
-        walls=walls.wall_law(inputs, levels.wall_faces(inputs)) if len(s.wall_start) else None,
+        walls=walls.wall_law(inputs),
         exchange=_column(inputs, "exchange", "flow"),
         overturn=np.zeros((len(s.exchange_start), 1)),
         recirculated=_column(inputs, "recirculation", "fraction"),
@@ -64,18 +60,9 @@ def site_pressure(inputs: Inputs) -> Array:
     return np.where(np.isnan(given.real), air.site_pressure(height), given)
 
 
-def _of_elements(s: Structure, made: Any, name: str) -> Array:
+def of_elements(made: Any, name: str) -> Array:
     """(elements, variants) one field of all kinds."""
-    fields = ((rows, getattr(element, name)) for rows, element in made)
-    return stacked([
-        np.broadcast_to(field, (rows.stop - rows.start, np.shape(field)[-1]))
-        for rows, field in fields
-    ])  # fmt: skip
-
-
-def _of_branches(s: Structure, made: Any, name: str) -> Array:
-    """(branches, variants) of the element that is the branch."""
-    return _of_elements(s, made, name)[s.own]
+    return stacked([getattr(element, name) for _, element in made])
 
 
 def _open(s: Structure, closed: Array) -> Array:
@@ -115,9 +102,7 @@ def parts_present(inputs: Inputs) -> Array:
     names = inputs.names("slot")
     if not any(slot in names for slot in slots):
         return there
-    role = roles(KINDS["slot"])["state"]
-    assert isinstance(role, Choice)
-    fitted = (inputs.columns["slot"]["state"].real == role.words.index("fitted")) * 1.0
+    fitted = (inputs.columns["slot"]["state"].real == sinks.FITTED) * 1.0
     rows = [fitted[names.index(n)] if n in names else np.ones(fitted.shape[1]) for n in slots]
     return np.array(rows)
 

@@ -13,7 +13,7 @@ from flownet.equations.branch import BranchState
 from flownet.equations.curve_fits import power_lines
 from flownet.equations.state import Model, State
 from flownet.equations.topology import root_places
-from flownet.schema.arrays import Array, magnitude
+from flownet.schema.arrays import Array, magnitude, stacked
 
 LEAST_APART = 1e-6  # K/W between a part that stores heat and what it stands in or on
 
@@ -25,6 +25,9 @@ class PartStates(NamedTuple):
     air: Array  # temperature of the air (or part) it gives its heat to
     velocity: Array  # of the air past it
     temperature: Array  # of its first station, the hottest
+    foot: Array  # temperature below its chain, of those that are not there too
+    resistance: Array  # from its foot to that air [K/W]
+    volume_flow: Array  # between the fins of a sink [m3/s]; NaN of all others
     stations: dict[str, Array]  # part.station -> (variants,)
 
 
@@ -42,46 +45,45 @@ def parts(
 ) -> PartStates:
     """Every part in a state. `held`: (parts, variants) temperatures of the feet of those that store
     heat, NaN of all others, which follow at once."""
-    case, names = inputs.enclosure, inputs.names("part")
-    width = state.mass_flow.shape[1]
+    case, names, width = inputs.enclosure, inputs.names("part"), state.mass_flow.shape[1]
     if not names:
         none = np.zeros((0, width))
-        return PartStates(none, none, none, none, {})
+        return PartStates(none, none, none, none, none, none, none, {})
     c = elements.columns(inputs, "part")
     past, resistance, rise = resistances(inputs, model, state, here)
-    load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
-    surroundings = _air(inputs, model, state, here)
-    if held is None:
-        surroundings = surroundings + load * rise
+    held = np.full((1, width), np.nan) if held is None else held
+    give = giving(inputs, model.part_heat, resistance + rise, held)
+    below, foot = feet(inputs, give, resistance + rise, _air(inputs, model, state, here), held)
+    below = below + (give.given - give.given_slope * below) * rise
     chain = c.chain.resistance if c.chain.given.any() else np.zeros((len(names), 1, 1))
     chain = np.where(c.chain.given[:, None], chain, 0.0)
-    base = np.zeros((len(names), width), np.result_type(surroundings, resistance, load))
-    if held is not None:
-        give = giving(inputs, model.part_heat, resistance + rise, held)
-        surroundings, base = feet(inputs, give, resistance + rise, surroundings, held)
-        load = give.fixed - give.slope * base
-        surroundings = surroundings + (give.given - give.given_slope * surroundings) * rise
-    rows = {name: row for row, name in enumerate(names)}
-    for row in _hosts_first(case, names) if held is None else ():
-        host = case.parts[names[row]].in_
-        if host.startswith("part."):
-            surroundings[row] = base[rows[host[5:]]] + 0 * surroundings[row]
-        base[row] = surroundings[row] + load[row] * resistance[row]
-    above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
-    hot = base[:, None] + load[:, None] * above
+    above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the foot
+    hot = foot[:, None] + (give.fixed - give.slope * foot)[:, None] * above
     gone = np.where(assemble.parts_present(inputs) + np.zeros((1, width)) > 0, 0.0, np.nan)
-    stations = {}
-    for row, name in enumerate(names):
-        for i, (station, _) in enumerate(case.parts[name].chain or ()):
-            stations[f"{name}.{station}"] = hot[row, i] + gone[row]
-    return PartStates(model.part_heat + gone, surroundings + gone, past.velocity + gone,
-                      hot[:, 0] + gone, stations)  # fmt: skip
+    stations = {f"{name}.{station}": hot[row, i] + gone[row]
+                for row, name in enumerate(names)
+                for i, (station, _) in enumerate(case.parts[name].chain or ())}  # fmt: skip
+    return PartStates(
+        model.part_heat + gone, below + gone, past.velocity + gone, hot[:, 0] + gone, foot,
+        resistance + gone, past.between_fins + gone, stations,
+    )  # fmt: skip
 
 
 def hosts_of(inputs: Inputs) -> list[int]:
     """(parts,) the part that each sits on; -1 where it stands in air."""
     rows = {f"part.{name}": row for row, name in enumerate(inputs.names("part"))}
     return [rows.get(part.in_, -1) for part in inputs.enclosure.parts.values()]
+
+
+def hosts_first(hosts: list[int]) -> list[int]:
+    """Parts in an order in which what a part sits on comes before it."""
+    on: dict[int, list[int]] = {}
+    for row, host in enumerate(hosts):
+        on.setdefault(host, []).append(row)
+    order = [*on.get(-1, ())]
+    for row in order:  # grows as it goes
+        order += on.get(row, ())
+    return order
 
 
 def giving(inputs: Inputs, heat: Array, resistance: Array, held: Array) -> Giving:
@@ -92,10 +94,13 @@ def giving(inputs: Inputs, heat: Array, resistance: Array, held: Array) -> Givin
     """
     shape = np.broadcast_shapes(heat.shape, resistance.shape, held.shape)
     kind = np.result_type(heat, resistance, held)
-    made = Giving(*(np.zeros(shape, kind) for _ in Giving._fields))
+    made, held = (
+        Giving(*(np.zeros(shape, kind) for _ in Giving._fields)),
+        np.broadcast_to(held, shape),
+    )
     made.fixed[:] = heat
-    hosts, names = hosts_of(inputs), inputs.names("part")
-    for row in reversed(_hosts_first(inputs.enclosure, names)):
+    hosts = hosts_of(inputs)
+    for row in reversed(hosts_first(hosts)):
         through, stored = resistance[row], ~np.isnan(held[row].real)
         follows = 1 + through * made.slope[row]
         apart = np.where(stored & (through.real > LEAST_APART), through, LEAST_APART)
@@ -112,25 +117,15 @@ def feet(
 ) -> tuple[Array, Array]:
     """(parts, variants) temperatures of what each part stands in or on, and of its foot, by those
     of the air around the lowest of each stack."""
-    below, foot = air + 0 * give.given, np.empty_like(give.given)
-    hosts = hosts_of(inputs)
-    for row in _hosts_first(inputs.enclosure, inputs.names("part")):
+    below = air + 0 * give.given
+    foot, held, hosts = np.empty_like(below), np.broadcast_to(held, below.shape), hosts_of(inputs)
+    for row in hosts_first(hosts):
         if hosts[row] >= 0:
             below[row] = foot[hosts[row]]
         passed = give.given[row] - give.given_slope[row] * below[row]
         follows = below[row] + passed * resistance[row]
         foot[row] = np.where(np.isnan(held[row].real), follows, held[row])
     return below, foot
-
-
-def steady_feet(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
-    """(parts, variants) temperatures of the foot of each part, all heat passed on at once."""
-    if not inputs.names("part"):
-        return np.zeros((0, state.mass_flow.shape[1]))
-    _, resistance, rise = resistances(inputs, model, state, here)
-    none = np.full(resistance.shape, np.nan)
-    give = giving(inputs, model.part_heat, resistance + rise, none)
-    return feet(inputs, give, resistance + rise, _air(inputs, model, state, here), none)[1]
 
 
 def resistances(
@@ -150,27 +145,12 @@ def resistances(
     return past, resistance + own, rise
 
 
-def _hosts_first(case: object, names: list[str]) -> list[int]:
-    """Parts in an order in which what a part sits on comes before it."""
-    parts, depth = case.parts, dict[str, int]()  # type: ignore[attr-defined]
-    for name in names:
-        walked, at = [], name
-        while at not in depth and parts[at].in_.startswith("part."):
-            walked.append(at)
-            at = parts[at].in_[5:]
-        lowest = depth.setdefault(at, 0)
-        depth |= {each: lowest + i for i, each in enumerate(reversed(walked), 1)}
-    return sorted(range(len(names)), key=lambda row: depth[names[row]])
-
-
 def _with_riders(inputs: Inputs, heat: Array) -> Array:
     """Heat through each part: its own and that of all parts that sit on it."""
-    case, names = inputs.enclosure, inputs.names("part")
-    total, rows = heat.copy(), {name: row for row, name in enumerate(names)}
-    for row in reversed(_hosts_first(case, names)):
-        host = case.parts[names[row]].in_
-        if host.startswith("part."):
-            total[rows[host[5:]]] = total[rows[host[5:]]] + total[row]
+    total, hosts = heat.copy(), hosts_of(inputs)
+    for row in reversed(hosts_first(hosts)):
+        if hosts[row] >= 0:
+            total[hosts[row]] = total[hosts[row]] + total[row]
     return total
 
 
@@ -201,61 +181,55 @@ class Passing(NamedTuple):
     mass_velocity: Array  # times the density of that air [kg/(m2 s)]
     density: Array
     share: Array  # of the air of its branch that passes a sink; 0 in a compartment
+    between_fins: Array  # volume flow there [m3/s]; NaN without a sink
 
 
 def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: Any) -> Passing:
     """Air at each part: the velocity of its branch, or of its flow over `flow_area`, or over what
     a sink leaves free where all air passes its fins."""
-    case, s = inputs.enclosure, model.structure
-    width = state.mass_flow.shape[1]
-    areas, host = {}, dict(zip(s.elements, s.host.tolist(), strict=True))
-    for kind, element in model.elements:
-        for i in range(kind.start, kind.stop):
-            own = element.area[i - kind.start], element.count[i - kind.start]
-            areas[s.elements[i]] = own
-    rows = zip(inputs.names("duct"), inputs.columns["duct"].get("sink", ()), strict=True)
-    ducts = {f"duct.{name}": sink.real >= 0 for name, sink in rows}
-    free = sinks.plate_fins(c.sink).free_area if c.sink.given.any() else c.flow_area
-    found = []
-    places = root_places(case)
-    for row, (name, part) in enumerate(case.parts.items()):
-        place = places[name]
-        path = part.stream if place in case.compartments else place
-        if path is None or part.in_.startswith("part."):
-            found.append(np.full((4, width), np.nan))
-            continue
-        branch = host[path]
-        flow = magnitude(state.mass_flow[branch])
-        area, count = areas[path]
-        over = np.where(np.isnan(c.flow_area[row].real), area, c.flow_area[row])
-        if place not in case.compartments:
-            over = over * count
-        given = c.sink.given[row]
-        within = place in case.compartments
-        over = np.where(given & (within | ducts.get(path, within)), free[row], over)
-        share = np.where(given, free[row] / over, 0.0) * (not within)
-        share = np.where(share.real < 1, share, 1.0)
-        moved, density = flow / over + np.zeros(width), here.air.density[branch]
-        found.append(np.array([moved / density, moved, density, share + np.zeros(width)]))
-    return Passing(*np.moveaxis(np.array(found), 1, 0))
+    case, s, none = inputs.enclosure, model.structure, np.ones((1, 1))
+    inside, paths = np.zeros((len(case.parts), 1), bool), list[str | None]()
+    for row, (place, part) in enumerate(zip(root_places(case).values(), case.parts.values(),
+                                            strict=True)):  # fmt: skip
+        inside[row] = place in case.compartments
+        path = part.stream if inside[row] else place
+        paths.append(None if part.in_.startswith("part.") else path)
+    known = {path: row for row, path in enumerate(s.elements)}
+    at = np.array([known.get(path or "", -1) for path in paths])
+    branch = np.r_[s.host, -1][at]
+    flow, density, area, count = (stacked([*each, none])[rows] for rows, each in (
+        (branch, [state.mass_flow]), (branch, [here.air.density]),
+        *((at, [assemble.of_elements(model.elements, key)]) for key in ("area", "count")),
+    ))  # fmt: skip
+    over = np.where(np.isnan(c.flow_area.real), area, c.flow_area) * np.where(inside, 1.0, count)
+    ducts = stacked([inputs.columns["duct"].get("sink", none[:0]), -none])
+    names = {f"duct.{name}": row for row, name in enumerate(inputs.names("duct"))}
+    whole = inside | (ducts[[names.get(path or "", -1) for path in paths]].real >= 0)
+    free, given = c.flow_area, c.sink.given
+    if given.any():
+        free = sinks.plate_fins(c.sink).free_area
+    over = np.where(given & whole, free, over)
+    share = np.where(given & ~inside, free / over, 0.0)
+    share = np.where(share.real < 1, share, 1.0)
+    moved = magnitude(flow) / over
+    between = np.where(given, moved / density * free, np.nan)
+    made = (moved / density, moved, density, share + 0 * flow, between)
+    return Passing(*(np.where(at[:, None] < 0, np.nan, each) for each in made))
 
 
 def _air(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array:
-    """Temperature of the air at each part; parts on parts get theirs later."""
-    case, s = inputs.enclosure, model.structure
+    """Temperature of the air at each part, or at the part that it sits on."""
+    s, (own, _), found = model.structure, along(inputs, model, state), []
     ahead = state.mass_flow.real >= 0
     at_from = np.where(ahead, here.upstream, here.outlet)
     at_to = np.where(ahead, here.outlet, here.upstream)
-    host = dict(zip(s.elements, s.host.tolist(), strict=True))
-    found, (own, _) = [], along(inputs, model, state)
-    for row, place in enumerate(root_places(case).values()):
-        if place in case.compartments:
+    for row, branch in enumerate(s.part_branch.tolist()):
+        if branch < 0:
             found.append(layers.part_air(s, row, state.temperature))
-        elif place.startswith("slot."):
-            start, end = at_from[host[place]], at_to[host[place]]
-            found.append(start + own[row] * (end - start))
+        elif s.branches[branch].startswith("slot."):
+            found.append(at_from[branch] + own[row] * (at_to[branch] - at_from[branch]))
         else:
-            found.append(here.outlet[host[place]])
+            found.append(here.outlet[branch])
     return np.array(found)
 
 
@@ -265,26 +239,19 @@ def along(inputs: Inputs, model: Model, state: State) -> tuple[Array, Array]:
 
     Where parts warm the air of a slot each at its place, heat counts as when none is stored.
     """
-    case, s = inputs.enclosure, model.structure
-    width = state.mass_flow.shape[1]
+    s, width = model.structure, state.mass_flow.shape[1]
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
-    host = dict(zip(s.elements, s.host.tolist(), strict=True))
-    position = elements.columns(inputs, "part").position + 0 * load
-    found, counted = [], []
-    for row, place in enumerate(root_places(case).values()):
-        own, counts = position[row], np.ones(width)
-        if place in case.compartments:
-            counts = np.zeros(width)
-        elif place.startswith("slot."):
-            ahead = state.mass_flow[host[place]].real >= 0
+    position, found = elements.columns(inputs, "part").position + 0 * load, []
+    for row, branch in enumerate(s.part_branch.tolist()):
+        own, counts = position[row], np.full(width, float(branch >= 0))
+        if branch >= 0 and (slot := s.branches[branch]).startswith("slot."):
+            ahead = state.mass_flow[branch].real >= 0
             counts = np.where(ahead, own, 1 - own)
-            if (at_parts := _at_parts(inputs, place)).any():
-                whole = model.branch_heat[host[place]]
-                taken = _taken(inputs, whole, load, place, row, ahead)
+            if (at_parts := _at_parts(inputs, slot)).any():
+                taken = _taken(inputs, model.branch_heat[branch], load, slot, row, ahead)
                 own, counts = np.where(at_parts, taken, own), np.where(at_parts, 0.0, counts)
-        found.append(own)
-        counted.append(counts)
-    return np.array(found), np.array(counted)
+        found.append((own, counts))
+    return np.array([own for own, _ in found]), np.array([counts for _, counts in found])
 
 
 def _at_parts(inputs: Inputs, slot: str) -> Array:

@@ -36,9 +36,9 @@ from flownet.physics import friction, installation, losses
 from flownet.physics.air import STANDARD_DENSITY, Air
 from flownet.results.tables import STATES
 from flownet.schema.arrays import Array
-from flownet.schema.component import KINDS
+from flownet.schema.component import KINDS, words_of
 from flownet.schema.errors import CaseError
-from flownet.schema.fields import Choice, Rows, roles
+from flownet.schema.fields import Rows, roles
 
 HOLE_LOSS = 1 / SHARP_EDGE**2  # of a sharp-edged hole, on its area
 TURBULENT_SCREEN = 400.0  # Reynolds number of a wire screen whose mesh is not known
@@ -317,9 +317,7 @@ def _nothing(kind: str, key: str) -> Mapping[str, Array]:
 
 def _state(kind: str, codes: Array) -> Array:
     """Declared state -> index into the states of results."""
-    role = roles(KINDS[kind])["state"]
-    assert isinstance(role, Choice)
-    table = np.array([STATES.index(str(word)) for word in role.words])
+    table = np.array([STATES.index(str(word)) for word in words_of(kind, "state")])
     found: Array = table[codes.real.astype(int)]
     return found
 

@@ -14,9 +14,9 @@ from flownet.schema.errors import CaseError
 
 def under_the_sky(
     inputs: Inputs, c: Any, wall: Integers, area: Array, looks: Array, given: Array
-) -> Array:
-    """(panels, variants) what outer faces absorb [W/m2]: of the sun that is given, or else of that
-    of a clear sky; less what computed ones radiate to a sky that is colder than the air.
+) -> tuple[Array, Array]:
+    """(panels, variants) what outer faces absorb [W/m2], of the sun that is given, or else of that
+    of a clear sky; and the same less what computed ones radiate to a sky colder than the air.
 
     Of each panel `wall`, `area`, `looks` and `given`: its wall, its size, the way it looks, the sun
     that is given; `c` are the columns of the walls. CaseError for sun without `irradiance` where
@@ -42,9 +42,10 @@ def under_the_sky(
     sky = np.where(o["sky"].real >= 0, clear, o["sky_temperature"])[place][wall]
     seen = outside[wall] & ~np.isnan(sky) & np.isnan(c.u_value[wall])
     if not seen.any():
-        return given
+        return given, given
     around, share = o["temperature"][place][wall], sun.sky_share(tilt)
-    return np.where(seen, given - films.sky_loss(around, sky, c.emissivity[wall], share), given)
+    lost = films.sky_loss(around, sky, c.emissivity[wall], share)
+    return given, np.where(seen, given - lost, given)
 
 
 def _clear_sun(inputs: Inputs, azimuth: Array, tilt: Array) -> Array:

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import dataclasses
 from types import SimpleNamespace
-from typing import Any
 
 import numpy as np
 
@@ -24,7 +23,7 @@ from flownet.equations.state import Model, State
 from flownet.equations.topology import Division, Structure, incidence
 from flownet.equations.walls import Walls
 from flownet.physics import air
-from flownet.schema.arrays import Array, Integers, stacked
+from flownet.schema.arrays import Array, Integers, highest, stacked
 
 LOSS = 0.5  # K of the opening between two layers, on the plan area
 MIXING = 0.88  # of `overturning`
@@ -62,7 +61,7 @@ def divided(model: Model, inputs: Inputs, s: Structure) -> Model:
         wall_conductance=with_joints("wall_conductance", none),
         wall_temperature=with_joints("wall_temperature", none),
         compartment_heat=s.heat_of_compartments(model.part_heat),
-        walls=None if model.walls is None else _shared(model.walls, d),
+        walls=_shared(model.walls, d) if model.walls.count else model.walls,
         exchange=stacked([model.exchange[d.exchanges.row] * _exchange_share(d), none]),
         overturn=stacked([
             np.zeros((len(d.exchanges.row), 1)),
@@ -90,14 +89,8 @@ def _shared(walls: Walls, d: Division) -> Walls:
     again = [i > 0 and picks[i - 1][0] == share for i, (share, *_) in enumerate(picks)]
     order = np.argsort(again, kind="stable")  # the first panel of each share before all others
     share, panel, weight = (np.array(each)[order] for each in zip(*picks, strict=True))
-    made: Walls = _rows(walls, panel)
+    made = walls.panels(panel)
     return made._replace(area=made.area * weight[:, None], wall=share, count=len(rows))
-
-
-def _rows(tree: Any, rows: Integers) -> Any:
-    if isinstance(tree, tuple):
-        return type(tree)(*(_rows(part, rows) for part in tree))
-    return tree[rows] if isinstance(tree, np.ndarray) else tree
 
 
 def overturning(area: Array, tall: Array, count: Array) -> Array:
@@ -148,15 +141,18 @@ def rows(s: Structure) -> Integers:
     return found
 
 
-def summed(s: Structure, walls: Array, swapped: Array) -> tuple[Array, Array]:
-    """Heat of whole walls and exchanges, from that of their shares."""
+def of_walls(s: Structure, heat: Array) -> Array:
+    """Heat of whole walls, from that of their shares."""
+    d = s.division
+    return heat if d is None else incidence(d.walls.row, len(d.plain.wall_start)) @ heat
+
+
+def of_exchanges(s: Structure, heat: Array) -> Array:
+    """Heat of whole exchanges, from that of their shares and of what joins layers."""
     if (d := s.division) is None:
-        return walls, swapped
-    given = len(swapped) - len(d.lower)
-    return (
-        incidence(d.walls.row, len(d.plain.wall_start)) @ walls,
-        incidence(d.exchanges.row, len(d.plain.exchange_start)) @ swapped[:given],
-    )
+        return heat
+    found: Array = incidence(d.exchanges.row, len(d.plain.exchange_start)) @ heat[: -len(d.lower)]
+    return found
 
 
 def mean(s: Structure, temperature: Array) -> Array:
@@ -194,10 +190,3 @@ def part_air(s: Structure, part: int, temperature: Array) -> Array:
     first, d = int(s.part_compartment[part]), s.division
     count = 1 if d is None else int(d.part_counts[part])
     return highest(temperature[first : first + count])
-
-
-def highest(values: Array) -> Array:
-    """(variants,) the largest of the rows by their real part."""
-    row = np.argmax(values.real, axis=0)
-    found: Array = np.take_along_axis(values, row[None], axis=0)[0]
-    return found

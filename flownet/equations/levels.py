@@ -16,8 +16,7 @@ from flownet.enclosure.heat import FACES
 from flownet.physics.films import MOUNTINGS, effective_area
 from flownet.results.origins import depths
 from flownet.schema.arrays import Array, Integers
-from flownet.schema.component import KINDS
-from flownet.schema.fields import Choice, roles
+from flownet.schema.component import words_of
 
 # right-hand and upward share of each `up` and of each direction in the view
 UP = {"top": (0, 1), "bottom": (0, -1), "left": (-1, 0), "right": (1, 0)}
@@ -29,6 +28,10 @@ SIDE_DIRECTION = FLAT_DIRECTION | {
     "back": (1, 0),
 }
 
+# deg from lying, within which a face has the film of a horizontal plate; the upright film is known
+# to within 30 deg of it (F. P. Incropera et al., section 9.6.2, from memory)
+FLAT = 30.0
+
 # what the sides of a view are in the room; in a front view they are the faces of that name
 SEEN: dict[str, dict[str, str]] = {
     "side": {"left": "front", "right": "back", "front": "right", "back": "left"},
@@ -38,11 +41,9 @@ SEEN: dict[str, dict[str, str]] = {
 
 def up_shares(inputs: Inputs) -> tuple[Array, Array]:
     """How much one metre to the right, and one metre up in the view, add to a height."""
-    column, plan = _word(inputs, "enclosure", "up"), _word(inputs, "enclosure", "view")
-    words, views = _words("enclosure", "up"), _words("enclosure", "view")
-    flat = plan == views.index("plan")
-    right, above = (np.array([UP.get(str(w), (0, 0))[i] for w in words], float) for i in (0, 1))
-    return np.where(flat, 0.0, right[column]), np.where(flat, 0.0, above[column])
+    ups = np.array([UP.get(str(w), (0, 0)) for w in words_of("enclosure", "up")], float)
+    right, above = np.where(_seen(inputs, "plan"), 0.0, ups.T[:, _word(inputs, "up")])
+    return right, above
 
 
 def upright(inputs: Inputs) -> Array:
@@ -96,13 +97,10 @@ def _length(inputs: Inputs, kind: str) -> Array:
 def _climb(inputs: Inputs, kind: str) -> Array:
     """Height gained along one metre from `from` to `to`."""
     right, above = up_shares(inputs)
-    side = _word(inputs, "enclosure", "view") == _words("enclosure", "view").index("side")
     code = inputs.columns[kind]["direction"].real.astype(int)
-    share = []
-    for axis in (0, 1):
-        flat = np.array([FLAT_DIRECTION.get(w, (0, 0))[axis] for w in (*DIRECTIONS, "")], float)
-        deep = np.array([SIDE_DIRECTION.get(w, (0, 0))[axis] for w in (*DIRECTIONS, "")], float)
-        share.append(np.where(side, deep[code], flat[code]))
+    flat, deep = (np.array([ways.get(w, (0, 0)) for w in (*DIRECTIONS, "")], float).T[:, code]
+                  for ways in (FLAT_DIRECTION, SIDE_DIRECTION))  # fmt: skip
+    share = np.where(_seen(inputs, "side"), deep, flat)
     climb: Array = right * share[0] + above * share[1]
     return climb
 
@@ -158,6 +156,17 @@ def wall_faces(inputs: Inputs) -> WallFaces:
     return WallFaces(*(np.where(given, each, np.nan) for each in found))
 
 
+def looks(inputs: Inputs) -> Integers:
+    """(walls, variants) way the outer face of an `area` looks, as its `facing` or a `tilt` within
+    `FLAT` of lying says: 0 up, 1 down, -1 upright or not given."""
+    c = inputs.columns["wall"]
+    if not c:
+        return np.zeros((0, 1), int)
+    facing, tilt = c["facing"].real.astype(int), np.where(np.isnan(c["area"]), 90.0, c["tilt"].real)
+    lies = np.where(tilt <= FLAT, 0, np.where(tilt >= 180 - FLAT, 1, -1))
+    return np.where(facing >= 0, facing, lies)
+
+
 def _effective(size: tuple[Array, ...], top: Array, mounting: Integers) -> Array:
     """(walls, variants) effective area of compartments as they stand, whichever face is up."""
     wide, tall, deep = size
@@ -176,10 +185,9 @@ def _by_face(size: tuple[Array, ...]) -> tuple[Array, Array, Array]:
 
 def face_up(inputs: Inputs) -> Array:
     """(1, variants) the face that looks up, as its place in FACES."""
-    ups, views = _words("enclosure", "up"), _words("enclosure", "view")
+    ups, views = words_of("enclosure", "up"), words_of("enclosure", "view")
     codes = [[FACES.index(SEEN.get(str(v), {}).get(str(up), str(up))) for up in ups] for v in views]
-    view, turned = _word(inputs, "enclosure", "view"), _word(inputs, "enclosure", "up")
-    found: Array = np.array(codes)[view, turned]
+    found: Array = np.array(codes)[_word(inputs, "view"), _word(inputs, "up")]
     return found
 
 
@@ -200,30 +208,20 @@ def heights(inputs: Inputs) -> tuple[Array, Array]:
 
 
 def _size(inputs: Inputs, compartments: Integers) -> tuple[Array, ...]:
-    """Width, height and depth of compartments in the room."""
+    """Width, height and depth of compartments as one stands before the enclosure."""
     columns = inputs.columns["compartment"]
     across, along = (columns[f"outline.{i}"][compartments] for i in (2, 3))
-    return _in_room(inputs, across, along, depths(inputs)[compartments])
-
-
-def _in_room(inputs: Inputs, across: Array, along: Array, through: Array) -> tuple[Array, ...]:
-    """Width, height and depth as one stands before the enclosure."""
-    side, plan = _seen_from(inputs)
+    through, side, plan = depths(inputs)[compartments], _seen(inputs, "side"), _seen(inputs, "plan")
     deep = np.where(side, across, np.where(plan, along, through))
     return np.where(side, through, across), np.where(plan, through, along), deep
 
 
-def _seen_from(inputs: Inputs) -> tuple[Array, Array]:
-    """Whether the view is one from the side, and whether it is a plan."""
-    view, words = _word(inputs, "enclosure", "view"), _words("enclosure", "view")
-    return view == words.index("side"), view == words.index("plan")
+def _seen(inputs: Inputs, view: str) -> Array:
+    """(1, variants) whether this is the view."""
+    found: Array = _word(inputs, "view") == words_of("enclosure", "view").index(view)
+    return found
 
 
-def _word(inputs: Inputs, kind: str, key: str) -> Array:
-    return inputs.columns[kind][key].real.astype(int)
-
-
-def _words(kind: str, key: str) -> list[str | bool]:
-    role = roles(KINDS[kind])[key]
-    assert isinstance(role, Choice)
-    return list(role.words)
+def _word(inputs: Inputs, key: str) -> Integers:
+    """(1, variants) a word of the enclosure, by its place."""
+    return inputs.columns["enclosure"][key].real.astype(int)

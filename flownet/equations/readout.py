@@ -10,6 +10,7 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations import elements, layers, neutral
+from flownet.equations.assemble import of_elements
 from flownet.equations.branch import BranchState, branches
 from flownet.equations.component_temperatures import PartStates, parts
 from flownet.equations.residual import heat_aside
@@ -59,9 +60,11 @@ def _results(
     part_table = Table(PART, tuple(inputs.enclosure.parts), {
         "heat": part.heat, "air_temperature": part.air, "temperature": part.temperature,
         "limit": part_limit, "margin": part_limit - part.temperature, "velocity": part.velocity,
+        "resistance": part.resistance, "volume_flow": part.volume_flow,
     }).ordered(case.parts)  # fmt: skip
     walls, swapped = heat_aside(model, state.temperature)
-    whole_walls, whole_swapped = layers.summed(model.structure, walls, swapped)
+    whole_walls = layers.of_walls(model.structure, walls)
+    whole_swapped = layers.of_exchanges(model.structure, swapped)
     totals = _totals(inputs, model, state, here, fans, walls)
     wall_table = _walls(inputs, model, state, _wide(whole_walls, width)).ordered(case.walls)
     layer_table, damp = _layers(case, model, state), dew.dew_point(inputs, width)
@@ -93,7 +96,7 @@ def _wide(values: Array, width: int) -> Array:
 def _walls(inputs: Inputs, model: Model, state: State, heat: Array) -> Table:
     """Heat and faces of whole walls, and the limit of what may be touched."""
     s, warm = model.structure, state.temperature
-    if model.walls is None:
+    if not model.walls.count:
         return Table(WALL, (), {field.name: heat for field in WALL})
     whole = None if s.division is None else s.division.walls.row
     ends = warm[s.wall_start], warm[s.wall_end]
@@ -102,9 +105,10 @@ def _walls(inputs: Inputs, model: Model, state: State, heat: Array) -> Table:
     open_ = [[wall.to.partition(".")[0] == "outside"] for wall in inputs.enclosure.walls.values()]
     own, every = (inputs.columns[kind]["touch_limit"] for kind in ("wall", "limits"))
     limit = np.where(np.isnan(own) & open_, every, own) + 0 * heat.real
+    taken = layers.of_walls(s, model.walls.absorbed_sun())
     return Table(WALL, tuple(inputs.names("wall")), {
-        "heat": heat, "inside_temperature": inner, "outside_temperature": outer, "limit": limit,
-        "margin": limit - outer,
+        "heat": heat, "inside_temperature": inner, "outside_temperature": outer,
+        "absorbed_sun": taken + 0 * heat, "limit": limit, "margin": limit - outer,
     })  # fmt: skip
 
 
@@ -163,7 +167,7 @@ def _branches(model: Model, state: State, here: BranchState, fans: Table) -> Tab
     fan that cannot be told from one that stands is stopped, as its region says."""
     s, width = model.structure, state.mass_flow.shape[1]
     area, count, diameter, code = (
-        _wide(stacked([np.asarray(getattr(e, name)) for _, e in model.elements]), width)
+        _wide(of_elements(model.elements, name), width)
         for name in ("area", "count", "diameter", "state")
     )
     flow, flowing = state.mass_flow[s.host], air.Air(*(x[s.host] for x in here.air))

@@ -63,7 +63,7 @@ def heat_aside(model: Model, temperature: Array) -> tuple[Array, Array]:
 
 def wall_heat(model: Model, inside: Array, beyond: Array) -> Array:
     """(walls, variants) W from `from` to `to`, by the temperatures there."""
-    if model.walls is None:
+    if not model.walls.count:
         return np.zeros(inside.shape)
     return model.walls.heat(inside, beyond, model.site_pressure)
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from flownet.equations.laws import Law, Only, SlotFriction, Square
 from flownet.physics import air, losses
-from flownet.physics.materials import MATERIALS
+from flownet.physics.materials import of_materials
 from flownet.physics.sinks import SLOWEST, PlateFins, fin_resistance, log_mean_place
 from flownet.schema.arrays import Array
 
@@ -18,9 +18,8 @@ FITTED, FILLER, EMPTY = range(3)  # states of a slot, as declared
 
 def plate_fins(sink: Any) -> PlateFins:
     """The geometry in columns of sink types, (things, variants)."""
-    known = np.array([material.conductivity for material in MATERIALS.values()])
-    codes = sink.material.real.astype(int)
-    own = np.where(codes >= 0, known[codes], sink.conductivity)
+    own = np.where(sink.material.real >= 0, of_materials("conductivity", sink.material),
+                   sink.conductivity)  # fmt: skip
     return PlateFins.of(sink.base, sink.fins, sink.fin, own)
 
 

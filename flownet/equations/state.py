@@ -85,7 +85,7 @@ class Model:
     motor_heat: Array  # (branches, variants) W per kg/m3
     compartment_heat: Array  # (compartments, variants) W
     part_heat: Array  # (parts, variants) W
-    walls: walls.Walls | None
+    walls: walls.Walls
     exchange: Array  # (exchanges, variants) m3/s
     overturn: Array  # (exchanges, variants) m3/s over the root of (T_from - T_to)/T, while above 0
     recirculated: Array  # (recirculations, variants) fraction of the air that blows out

@@ -12,7 +12,7 @@ solution of a loop. Everything accepts complex arrays.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,16 +25,16 @@ from flownet.equations.component_temperatures import (
     along,
     feet,
     giving,
+    hosts_first,
     hosts_of,
     parts,
     resistances,
-    steady_feet,
 )
 from flownet.equations.residual import heat_balance
 from flownet.equations.state import Model, State
-from flownet.equations.walls import Films, Walls
+from flownet.equations.walls import Walls
 from flownet.physics import air
-from flownet.physics.materials import MATERIALS
+from flownet.physics.materials import of_materials
 from flownet.results.origins import volumes
 from flownet.schema.arrays import Array, Integers, added, magnitude, replaced
 
@@ -57,25 +57,28 @@ class Warmth(NamedTuple):
 
 
 class Stored(NamedTuple):
-    """Panels of walls that store heat in their two faces; (panels, variants) but `rows`.
+    """Panels of walls that store heat in their two faces; (panels, variants) but the first four.
 
     Of a given U the panel lies in the middle, with half of the resistance on either side, and both
     its faces are nearly one (assumption: where it lies is not given).
     """
 
     rows: Integers  # (panels,) among those of all walls
+    own: Walls  # these panels, each a wall of its own
+    start: Integers  # (panels,) node inside
+    end: Integers  # and beyond
     capacity: Array  # of each face [J/K]
     panel: Array  # conductance between the faces [W/(m2 K)]
 
-    def flows(self, walls: Walls, faces: Array, around: tuple[Array, ...]) -> tuple[Array, ...]:
+    def flows(self, faces: Array, temperature: Array, pressure: Array) -> tuple[Array, ...]:
         """Heat that leaves the inside, that arrives beyond, and what stays in inner and in outer
         faces [W].
 
         faces : (2 panels, variants) inner, then outer ones [K]
-        around : air inside and beyond each panel (panels, variants) [K], site pressure [Pa]
+        temperature : (nodes, variants) [K]
         """
-        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
-        inner, outer = np.split(faces, 2)
+        own, (inner, outer) = self.own, np.split(faces, 2)
+        inside, beyond = temperature[self.start], temperature[self.end]
         into, out = (2 * own.u_value * step for step in (
             inside - inner, outer - beyond - own.sun_rise))  # fmt: skip
         if own.films is not None:
@@ -87,9 +90,9 @@ class Stored(NamedTuple):
         kept = np.concatenate([own.area * (into - across), own.area * (across + shone - out)])
         return own.area * into, own.area * out, kept
 
-    def steady(self, walls: Walls, around: tuple[Array, ...]) -> Array:
+    def steady(self, temperature: Array, pressure: Array) -> Array:
         """(2 panels, variants) temperatures of faces in which no heat stays [K]."""
-        own, (inside, beyond, pressure) = _panel_rows(walls, self.rows), around
+        own, inside, beyond = self.own, temperature[self.start], temperature[self.end]
         middle = (inside + beyond + own.sun_rise) / 2
         faces = middle, middle
         if own.films is not None:
@@ -114,7 +117,7 @@ class Stores:
     stacked: Array  # (parts, 1) bool: in a stack of parts of which some store heat
     roots: Array  # (parts, 1) bool: of these the ones that stand in air
     fed: Integers  # (fed,) branches that such stacks stand in
-    walls: Stored | None
+    walls: Stored
 
     @classmethod
     def of(cls, inputs: Inputs, model: Model) -> Stores:
@@ -144,14 +147,15 @@ class Stores:
     def steady(self, state: State) -> Warmth:
         """As they are when no heat stays anywhere."""
         s, here = self.whole.structure, branches(self.whole, state)
-        foot = steady_feet(self.inputs, self.whole, state, here)
+        foot = parts(self.inputs, self.whole, state, here).foot
         heat = s.heat_of_branches(np.where(self.stacked, self.whole.part_heat, 0.0))
         given = heat[self.fed] + np.zeros((1, state.mass_flow.shape[1]))
-        return Warmth(state.temperature[: s.inside], foot[self.rows], self.faces(state), given)
+        faces = self.walls.steady(state.temperature, self.whole.site_pressure)
+        return Warmth(state.temperature[: s.inside], foot[self.rows], faces, given)
 
     def cold(self, state: State) -> Warmth:
         """All at the temperature of the outside air."""
-        sizes = self.whole.structure.inside, len(self.rows), len(self.faces(state))
+        sizes = self.whole.structure.inside, len(self.rows), 2 * len(self.walls.rows)
         warm = self.whole.outside_temperature[:1]
         air, parts, faces = (np.repeat(warm, n, axis=0) for n in sizes)
         return Warmth(air, parts, faces, np.zeros((len(self.fed), 1)))
@@ -172,61 +176,33 @@ class Stores:
         made, whole = self.model(now), self.whole
         more = (whole.branch_heat - made.branch_heat + 0 * state.mass_flow).sum(axis=0)
         heat, walls = whole.compartment_heat + more / len(whole.compartment_heat), made.walls
-        if walls is not None and self.walls is not None:
-            _, lost, _ = self._through_walls(now, state)
-            inside, beyond, _ = self._around_walls(state)
-            rows, area = self.walls.rows, walls.area[self.walls.rows]
-            rise = replaced(walls.sun_rise, rows, inside - beyond - lost / area)
-            real = whole.walls.computed[rows]  # type: ignore[union-attr]
+        if (rows := self.walls.rows).size:
+            own, warm = self.walls.own, state.temperature
+            lost, _, _ = self.walls.flows(now.faces, warm, whole.site_pressure)
+            apart = warm[self.walls.start] - warm[self.walls.end]
+            rise = replaced(walls.sun_rise, rows, apart - lost / own.area)
             blank = np.full((len(walls.area), lost.shape[1]), np.nan)
-            inner, outer = (replaced(blank, rows, np.where(real, each, np.nan))
+            inner, outer = (replaced(blank, rows, np.where(own.computed, each, np.nan))
                             for each in np.split(now.faces, 2))  # fmt: skip
-            walls = walls._replace(u_value=replaced(walls.u_value, rows, 1 + 0 * area),
+            walls = walls._replace(u_value=replaced(walls.u_value, rows, 1 + 0 * own.area),
                                    sun_rise=rise, held=(inner, outer))  # fmt: skip
         return replace(made, compartment_heat=heat, walls=walls)
 
     def rates(self, now: Warmth, state: State, here: BranchState) -> Warmth:
         """How all changes in a state whose flows fit the temperatures; [K/s], [W/s]."""
         s, warm = self.whole.structure, state.temperature
-        kept, lost, arrives = self._through_walls(now, state)
+        lost, arrives, kept = self.walls.flows(now.faces, warm, self.whole.site_pressure)
         given, stays, outside = self._from_parts(now, state, here)
         heat = heat_balance(self.plain, warm, here.to_start, here.to_end) + given
-        if self.walls is not None:
-            share = self.whole.walls.wall[self.walls.rows]  # type: ignore[union-attr]
-            first, last = (np.where(end[share] < s.inside, end[share], -1)
-                           for end in (s.wall_start, s.wall_end))  # fmt: skip
-            heat = heat - added(first, lost, s.inside) + added(last, arrives, s.inside)
-            kept = kept / np.concatenate([self.walls.capacity] * 2)
+        first, last = (np.where(end < s.inside, end, -1)
+                       for end in (self.walls.start, self.walls.end))  # fmt: skip
+        heat = heat - added(first, lost, s.inside) + added(last, arrives, s.inside)
+        kept = kept / np.concatenate([self.walls.capacity] * 2)
         capacity = CP * air.density(warm[: s.inside], self.whole.site_pressure) * self.room
         capacity = capacity + self.solid
         capacity = np.where(capacity.real > LEAST_STORE, capacity, LEAST_STORE)
         return Warmth(heat / capacity, stays / self.capacity, kept,
                       (outside - now.given) / AIR_LAG)  # fmt: skip
-
-    def faces(self, state: State) -> Array:
-        """(2 panels, variants) faces in which no heat stays."""
-        if self.walls is None:
-            return np.zeros((0, state.mass_flow.shape[1]))
-        assert self.whole.walls is not None
-        return self.walls.steady(self.whole.walls, self._around_walls(state))
-
-    def _around_walls(self, state: State) -> tuple[Array, ...]:
-        """Air on both sides of panels that store heat, and pressure."""
-        assert self.whole.walls is not None
-        assert self.walls is not None
-        s, share = self.whole.structure, self.whole.walls.wall[self.walls.rows]
-        ends = (state.temperature[end[share]] for end in (s.wall_start, s.wall_end))
-        return (*ends, self.whole.site_pressure)
-
-    def _through_walls(self, now: Warmth, state: State) -> tuple[Array, Array, Array]:
-        """What stays in faces, leaves the inside, arrives beyond [W]."""
-        none = np.zeros((0, state.mass_flow.shape[1]))
-        if self.walls is None:
-            return none, none, none
-        assert self.whole.walls is not None
-        around = self._around_walls(state)
-        lost, arrives, kept = self.walls.flows(self.whole.walls, now.faces, around)
-        return kept, lost, arrives
 
     def _from_parts(self, now: Warmth, state: State, here: BranchState) -> tuple[Array, ...]:
         """Heat that stacks give to compartments, that stays in stores, and that stacks give to
@@ -289,8 +265,7 @@ def _of_parts(inputs: Inputs) -> Array:
     """(parts, variants) J/K; 0 where nothing is given."""
     if not (c := inputs.columns["part"]):
         return np.zeros((0, 1))
-    table = np.array([m.heat_capacity for m in MATERIALS.values()] + [np.nan])
-    by_mass = c["mass"] * table[c["material"].real.astype(int)]
+    by_mass = c["mass"] * of_materials("heat_capacity", c["material"])
     return np.nan_to_num(np.where(np.isnan(c["heat_capacity"].real), by_mass, c["heat_capacity"]))
 
 
@@ -298,52 +273,38 @@ def _stacks(inputs: Inputs, stores: Integers) -> tuple[Array, Array]:
     """(parts, 1) which are in a stack with a store, and which of these stand in air."""
     hosts = hosts_of(inputs)
     roots = np.arange(len(hosts))
-    for row, host in enumerate(hosts):
-        at = host
-        while at >= 0:
-            roots[row], at = at, hosts[at]
+    for row in hosts_first(hosts):
+        roots[row] = row if hosts[row] < 0 else roots[hosts[row]]
     stacked = np.isin(roots, roots[stores])
     return stacked[:, None], (stacked & (np.array(hosts, int) < 0))[:, None]
 
 
-def _of_walls(inputs: Inputs, model: Model) -> Stored | None:
-    """Panels of walls with a heat capacity, which each has by its area; None without any."""
-    given = inputs.columns["wall"].get("heat_capacity", np.zeros((0, 1)))
-    if model.walls is None or not (given.real > 0).any():
-        return None
+def _of_walls(inputs: Inputs, model: Model) -> Stored:
+    """Panels of walls with a heat capacity, which each has by its area."""
     s, walls = model.structure, model.walls
+    given = inputs.columns["wall"].get("heat_capacity", np.zeros((0, 1)))
     of = walls.wall if s.division is None else s.division.walls.row[walls.wall]
     share = walls.area / added(of, walls.area + 0 * walls.area, len(given))[of]
-    return stored(walls, np.nan_to_num(given)[of] * share)
+    capacity = np.nan_to_num(given)[of] * share
+    rows = np.flatnonzero((capacity.real > 0).any(axis=1))
+    panel = SOLID * walls.u_value
+    if walls.films is not None:
+        panel = np.where(walls.computed, walls.films.panel, panel)
+    own = walls.panels(rows)._replace(wall=np.arange(len(rows)), count=len(rows), held=None)
+    start, end = (nodes[walls.wall[rows]] for nodes in (s.wall_start, s.wall_end))
+    return Stored(rows, own, start, end, capacity[rows] / 2, (panel + 0 * capacity)[rows])
 
 
-def _without(model: Model, stacked: Array, fed: Integers, made: Stored | None) -> Model:
+def _without(model: Model, stacked: Array, fed: Integers, made: Stored) -> Model:
     """The model with no heat from stacks with a store, and none through walls with one."""
     s, walls, inner = model.structure, model.walls, model.inner.copy()
     heat = np.where(stacked, model.part_heat, 0.0)
     inner[[row for row in fed if s.branches[row].startswith(("slot.", "duct."))]] = True
-    if walls is not None and made is not None:
-        apart = np.isin(np.arange(len(walls.wall)), made.rows)[:, None]
-        plain = np.where(apart, 0.0, walls.u_value)
-        walls = walls._replace(u_value=plain, computed=walls.computed & ~apart)
+    apart = np.isin(np.arange(len(walls.wall)), made.rows)[:, None]
+    plain = np.where(apart, 0.0, walls.u_value)
+    walls = walls._replace(u_value=plain, computed=walls.computed & ~apart)
     return replace(
         model, walls=walls, inner=inner,
         branch_heat=model.branch_heat - s.heat_of_branches(heat),
         compartment_heat=model.compartment_heat - s.heat_of_compartments(heat),
     )  # fmt: skip
-
-
-def stored(walls: Walls, capacity: Array) -> Stored:
-    """Panels that store heat. `capacity`: (panels, variants) of each whole panel [J/K]."""
-    rows = np.flatnonzero((capacity.real > 0).any(axis=1))
-    panel = SOLID * walls.u_value
-    if walls.films is not None:
-        panel = np.where(walls.computed, walls.films.panel, panel)
-    return Stored(rows, capacity[rows] / 2, (panel + 0 * capacity)[rows])
-
-
-def _panel_rows(walls: Walls, rows: Integers) -> Walls:
-    """Some panels, each a wall of its own."""
-    films = walls.films and Films(*(each[rows] for each in walls.films))
-    own: dict[str, Any] = {name: getattr(walls, name)[rows] for name in Walls._fields[:6]}
-    return walls._replace(**own, films=films, wall=np.arange(len(rows)), count=len(rows), held=None)

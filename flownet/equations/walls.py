@@ -11,27 +11,18 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from flownet.columns import Inputs
-from flownet.equations import exposure
+from flownet.equations import exposure, levels
 from flownet.equations.levels import WallFaces
 from flownet.physics import films
-from flownet.physics.materials import MATERIALS
-from flownet.schema.arrays import Array, Integers
+from flownet.physics.materials import of_materials
+from flownet.schema.arrays import Array, Integers, highest
 from flownet.schema.errors import CaseError
 
 GUESSES, EXACT = 3, 2  # rounds of the balance of the two faces, see `Films.balance`
 USUAL_FILM = 8.0  # W/(m2 K) of the first guess: from it on, these rounds reach round-off
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
 TILT = 1e-20  # imaginary step of a derivative
-WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `facing`; the last: not given
-
-
-class Faces(NamedTuple):
-    """What a panel does; all (walls, variants)."""
-
-    heat: Array  # from the inside to the other side [W]
-    conductance: Array  # d heat / d inside temperature, nearly: film properties held [W/K]
-    inner: Array  # temperature of the inner face [K]; NaN for a given U
-    outer: Array  # temperature of the outer face [K]; NaN for a given U
+WAY_UP = np.array([1.0, -1.0, 0.0])  # by the code of `levels.looks`
 
 
 class Sides(NamedTuple):
@@ -135,7 +126,8 @@ class Walls(NamedTuple):
 
     area: Array  # (panels, variants), 0 where a wall has nothing that looks so
     u_value: Array  # 0 where computed
-    sun: Array  # absorbed per area, less what the sky takes from a computed face [W/m2]
+    shone: Array  # sun that is absorbed per area [W/m2]
+    sun: Array  # the same, less what the sky takes from a computed face [W/m2]
     sun_rise: Array  # what it is worth as a warmer outside, for a given U [K]
     computed: Array  # bool
     looks: Array  # way the outer face looks: 1 up, -1 down, 0 upright
@@ -144,8 +136,15 @@ class Walls(NamedTuple):
     count: int  # type: ignore[assignment]  # walls; hides the method that tuples have
     held: tuple[Array, Array] | None = None  # inner and outer faces that store heat, else NaN [K]
 
-    def evaluate(self, inside: Array, other: Array, pressure: Array) -> Faces:
-        """Heat and faces between two air temperatures; of several panels the mean by area.
+    def panels(self, rows: Integers) -> Walls:
+        """Some panels."""
+        names = (*Walls._fields[:7], "wall")
+        own: dict[str, Any] = {name: getattr(self, name)[rows] for name in names}
+        films_ = None if self.films is None else Films(*(each[rows] for each in self.films))
+        return self._replace(**own, films=films_)
+
+    def heat(self, inside: Array, other: Array, pressure: Array) -> Array:
+        """(walls, variants) heat from `from` to `to` [W].
 
         Parameters
         ----------
@@ -153,19 +152,24 @@ class Walls(NamedTuple):
         pressure : (1, variants) site pressure [Pa]
         """
         inside, other = inside[self.wall], other[self.wall]
-        through = self.area * self.u_value
-        heat = self.area * (self.u_value * (inside - other - self.sun_rise))
-        unknown = np.full_like(heat.real, np.nan)
-        if self.films is None:
-            return Faces(*map(self._summed, (heat, through + 0 * heat.real, unknown, unknown)))
-        flux, film, inner, outer = self.films.balance(inside, other, pressure, self.sun)
-        area = self._summed(self.area)
-        return Faces(
-            self._summed(np.where(self.computed, self.area * flux, heat)),
-            self._summed(np.where(self.computed, self.area * film, through)),
-            self._summed(np.where(self.computed, self.area * inner, unknown)) / area,
-            self._summed(np.where(self.computed, self.area * outer, unknown)) / area,
-        )
+        each = self.u_value * (inside - other - self.sun_rise)
+        if self.films is not None:
+            flux = self.films.balance(inside, other, pressure, self.sun)[0]
+            each = np.where(self.computed, flux, each)
+        return self._summed(self.area * each)
+
+    def conductance(self, inside: Array, other: Array, pressure: Array) -> Array:
+        """(walls, variants) nearly the slope of `heat` by the inside: films held [W/K]."""
+        each = self.u_value
+        if self.films is not None:
+            inside, other = inside[self.wall], other[self.wall]
+            films_ = self.films.balance(inside, other, pressure, self.sun)[1]
+            each = np.where(self.computed, films_, each)
+        return self._summed(self.area * each)
+
+    def absorbed_sun(self) -> Array:
+        """(walls, variants) that outer faces take up [W]."""
+        return self._summed(self.area * self.shone)
 
     def _summed(self, each: Array) -> Array:
         """(walls, variants) sums over the panels of each wall."""
@@ -173,15 +177,6 @@ class Walls(NamedTuple):
         for row in range(self.count, len(each)):
             found = found + (np.arange(self.count) == self.wall[row])[:, None] * each[row]
         return found
-
-    def heat(self, inside: Array, other: Array, pressure: Array) -> Array:
-        """Heat from `from` to `to` [W], (walls, variants)."""
-        inside, other = inside[self.wall], other[self.wall]
-        each = self.u_value * (inside - other - self.sun_rise)
-        if self.films is not None:
-            flux = self.films.balance(inside, other, pressure, self.sun)[0]
-            each = np.where(self.computed, flux, each)
-        return self._summed(self.area * each)
 
     def surfaces(
         self, inside: Array, other: Array, pressure: Array, of: Integers | None = None
@@ -202,57 +197,50 @@ class Walls(NamedTuple):
             inner, outer = np.where(own, self.held[0], inner), np.where(own, self.held[1], outer)
             there = there | own
         rows = self.wall if of is None else of[self.wall]
-        wholes = range(int(rows.max()) + 1)
-        return (
-            -np.array([_hottest(-inner[rows == row], there[rows == row]) for row in wholes]),
-            np.array([_hottest(outer[rows == row], there[rows == row]) for row in wholes]),
-        )
+        hidden = np.where(there, [-inner, outer], np.nan)
+        cold, hot = (np.array([highest(each[rows == row]) for row in range(int(rows.max()) + 1)])
+                     for each in hidden)  # fmt: skip
+        return -cold, hot
 
 
-def _hottest(values: Array, there: Array) -> Array:
-    """(variants,) the largest of those that are there; NaN without any."""
-    row = np.argmax(np.where(there, values.real, -np.inf), axis=0)
-    found: Array = np.take_along_axis(values, row[None], axis=0)[0]
-    return np.where(there.any(axis=0), found, np.nan)
-
-
-def wall_law(inputs: Inputs, faces: WallFaces) -> Walls:
-    """The walls of an enclosure.
-
-    Parameters
-    ----------
-    faces : WallFaces
-        Those that each wall names; any values, such as NaN, for walls with an area of their own.
-
-    Raises
-    ------
-    CaseError
-        For a wall without area, or with neither a U nor a thickness and a conductivity.
-    """
+def wall_law(inputs: Inputs) -> Walls:
+    """The walls of an enclosure; CaseError for one without area, or with neither a U nor a
+    thickness and a conductivity."""
     if not inputs.columns["wall"]:
-        empty = np.zeros((0, 1))
-        return Walls(empty, empty, empty, empty, empty > 0, empty, None, np.zeros(0, int), 0)
-    c = inputs.kind("wall", {})
+        none = np.zeros((0, 1))
+        return Walls(none, none, none, none, none, none > 0, none, None, np.zeros(0, int), 0)
+    c, faces = inputs.kind("wall", {}), levels.wall_faces(inputs)
     named = inputs.enclosure.walls.values()
     outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])
-    conductivity = np.where(np.isnan(c.conductivity), _conductivity(c.material), c.conductivity)
+    conductivity = np.where(
+        np.isnan(c.conductivity), of_materials("conductivity", c.material), c.conductivity
+    )
     computed = np.isnan(c.u_value)
     panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
     _check(inputs, np.where(np.isnan(c.area), faces.area, c.area), panel)
     lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
     sun = np.where(outside & ~np.isnan(lit), lit, 0.0)
-    made = _panels(c, faces)
+    made = _panels(c, levels.looks(inputs), faces)
     u_value, sun, outside_film, computed, panel, inside_emissivity, emissivity = (
         each[made.wall] for each in (
             np.where(computed, 0.0, c.u_value), sun, c.outside_film, computed, panel,
             c.inside_emissivity, c.emissivity,
         )
     )  # fmt: skip
-    sun = exposure.under_the_sky(inputs, c, made.wall, made.area, made.faces_up, sun)
+    shone, sun = exposure.under_the_sky(inputs, c, made.wall, made.area, made.faces_up, sun)
     sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(
-        made.area, u_value, sun, sun_rise, computed, made.faces_up, plates, made.wall, len(outside)
+        made.area,
+        u_value,
+        shone,
+        sun,
+        sun_rise,
+        computed,
+        made.faces_up,
+        plates,
+        made.wall,
+        len(outside),
     )
 
 
@@ -265,13 +253,13 @@ class Panels(NamedTuple):
     faces_up: Array
 
 
-def _panels(c: Any, faces: WallFaces) -> Panels:
+def _panels(c: Any, code: Integers, faces: WallFaces) -> Panels:
     """One for each wall, then what else looks up or down of those that name several faces."""
     whole = ~np.isnan(c.area)
     area = np.where(whole, c.area, faces.upright)
     high = np.where(np.isnan(c.height), np.where(whole, np.sqrt(area), faces.height), c.height)
     flat = np.where(whole, area / (2 * (high + area / high)), faces.length)
-    looks = np.where(whole, WAY_UP[c.facing.real.astype(int)], 0.0)
+    looks = np.where(whole, WAY_UP[code], 0.0)
     up, down = (np.where(whole, 0.0, own) for own in (faces.up, faces.down))
     area, high, flat, looks, up, down = np.broadcast_arrays(area, high, flat, looks, up, down)
     walls, parts = [np.arange(len(area))], [(area, np.where(looks == 0, high, flat), looks)]
@@ -280,13 +268,6 @@ def _panels(c: Any, faces: WallFaces) -> Panels:
         walls.append(rows)
         parts.append((own[rows], flat[rows], np.full_like(looks[rows].real, way)))
     return Panels(np.concatenate(walls), *map(np.concatenate, zip(*parts, strict=True)))
-
-
-def _conductivity(material: Array) -> Array:
-    """By the index of a material; NaN for none."""
-    table = np.array([m.conductivity for m in MATERIALS.values()] + [np.nan])
-    found: Array = table[material.real.astype(int)]
-    return found
 
 
 def _check(inputs: Inputs, area: Array, panel: Array) -> None:

@@ -233,14 +233,15 @@ def _heat(solution: Solution) -> Rows:
     for name, row in solution.parts.items():
         if given(row.heat):
             part = case.parts[name]
-            yield part.path, part.tag, part.in_, at[name], row.heat, row.heat, row.temperature
+            yield (part.path, part.tag, part.in_, at[name], row.heat, row.heat, row.temperature,
+                   row.resistance, row.volume_flow)  # fmt: skip
     for slot in case.things["slot"].values():
         if slot.state == "fitted" and (heat := slot.power * slot.load):
-            yield slot.path, slot.tag, slot.path, slot.path, heat, heat, np.nan
+            yield slot.path, slot.tag, slot.path, slot.path, heat, heat, *[np.nan] * 3
     for fan in working_fans(solution):
         if power := solution.fans[fan.path].power:
             warms = power if fan.rating.motor_in_air else 0.0
-            yield fan.path, fan.item.tag, fan.path, fan.path, power, warms, np.nan
+            yield fan.path, fan.item.tag, fan.path, fan.path, power, warms, *[np.nan] * 3
 
 
 def _walls(solution: Solution) -> Rows:
@@ -248,15 +249,15 @@ def _walls(solution: Solution) -> Rows:
     case = solution.case
     faces = wall_faces(Inputs.of(case)).area[:, 0].real if case.walls else ()
     for wall, face in zip(case.walls.values(), faces, strict=True):
-        heat, area = solution.walls[wall.name].heat, wall.area if given(wall.area) else float(face)
-        yield (wall.path, wall.from_, wall.to, heat, area, heat / area,
+        row, area = solution.walls[wall.name], wall.area if given(wall.area) else float(face)
+        yield (wall.path, wall.from_, wall.to, row.heat, area, row.heat / area, row.absorbed_sun,
                temperature_at(solution, wall.from_), temperature_at(solution, wall.to))  # fmt: skip
     for duct in case.things["duct"].values():
         heat = solution.branches[duct.path].heat
         if given(duct.u_value) and given(heat):
             own = sum(solution.parts[name].heat for name, place in root_places(case).items()
                       if place == duct.path)  # fmt: skip
-            yield (duct.path, duct.path, f"wall of {duct.path}", own - heat, np.nan, np.nan, np.nan,
+            yield (duct.path, duct.path, f"wall of {duct.path}", own - heat, *[np.nan] * 4,
                    duct.wall_temperature)  # fmt: skip
 
 

@@ -192,6 +192,13 @@ def _without(key: str) -> Test:
     return lambda case, item: not given(getattr(item, key))
 
 
+def _turned(case: Enclosure, wall: Any) -> bool:
+    """Whether it matters which way a wall of a given U looks."""
+    ends = (case.compartments.get(end) for end in (wall.from_, wall.to))
+    clear = wall.sun is not None and not given(wall.sun.irradiance)
+    return clear or any(end is not None and end.layers > 1 for end in ends)
+
+
 def _unseen(case: Enclosure, place: Any) -> bool:
     return not any(wall.to == place.path and not given(wall.u_value)
                    for wall in case.walls.values())  # fmt: skip
@@ -219,7 +226,10 @@ IDLE = (
     Idle("duct", "direction", "route gives both heights",
          lambda case, duct: duct.route is not None),
     *(Idle("wall", key, "u_value holds", lambda case, wall: given(wall.u_value))
-      for key in ("thickness", "emissivity", "inside_emissivity", "facing", "height")),
+      for key in ("thickness", "emissivity", "inside_emissivity", "height")),
+    *(Idle("wall", key, "u_value holds, and neither layers nor the sun of a clear sky ask for it",
+           lambda case, wall: given(wall.u_value) and not _turned(case, wall))
+      for key in ("facing", "tilt")),
     Idle("wall", "outside_film", "it belongs to sun on a wall with u_value",
          lambda case, wall: not given(wall.u_value)
          or (wall.sun is None and not given(wall.solar))),

@@ -21,7 +21,7 @@ from flownet.pages.render import NO_BREAK
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet, Tabled
 from flownet.pages.table import INDENT
 from flownet.pages.verdict import ranked, verdict
-from flownet.pages.walls import wall_faces
+from flownet.pages.walls import heat_sinks, wall_faces
 from flownet.results.batch import SolutionBatch
 from flownet.results.dew import coldest_first
 from flownet.results.limits import Limit
@@ -42,7 +42,7 @@ def solution_sheet(solution: Solution, told: Told | None = None) -> Sheet:
     """What a solution says; `told` are findings of pages before this one (`findings_table`)."""
     tables: list[Tabled] = [
         _margins(solution), *_fans(solution), *fan_set(solution), *_air(solution),
-        *wall_faces(solution),
+        *wall_faces(solution), *heat_sinks(solution),
         *origins_table(solution),
         Listing("heat", (), notes=(Sentence("Heat", partial(_heat, solution), "heading"),)),
         *([partial(findings_table, solution.findings, told)] if solution.findings else []),

@@ -6,7 +6,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
+import numpy as np
+
 from flownet.physics.registry import COMMON_PRACTICE
+from flownet.schema.arrays import Array
 
 EN_12524 = "EN 12524:2000, Building materials and products - tabulated design values"
 ASHRAE = "ASHRAE Handbook: Fundamentals, thermal properties of building and insulating materials"
@@ -46,3 +49,10 @@ MATERIALS: Mapping[str, Material] = MappingProxyType(
 )
 """By the name a case file uses. Paint is a film of some 0.1 mm: it changes the emissivity of sheet
 metal, not its conductivity, and painted sheet is entered as the metal."""
+
+
+def of_materials(key: str, codes: Array) -> Array:
+    """A value of materials by their place in the table; NaN for -1, none."""
+    known = np.array([*(getattr(each, key) for each in MATERIALS.values()), np.nan])
+    found: Array = known[codes.real.astype(int)]
+    return found

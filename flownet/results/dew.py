@@ -5,8 +5,6 @@ No water comes or goes inside, so that all air has the vapour of the dampest sur
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 
 from flownet.columns import Inputs
@@ -14,7 +12,7 @@ from flownet.physics import air
 from flownet.results.batch import single
 from flownet.results.solution import Solution
 from flownet.results.tables import Table
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, highest
 
 BLANKED = 1  # place of the word among the states of a duct
 
@@ -25,21 +23,14 @@ def dew_point(inputs: Inputs, width: int) -> Array:
     share = np.where(np.isnan(o["relative_humidity"]), 1.0, o["relative_humidity"])
     found = np.where(np.isnan(o["relative_humidity"]), o["dew_point"],
                      air.dew_point(o["temperature"], share))  # fmt: skip
-    return -_least([*-found], width)
+    return highest(np.broadcast_to(found, (len(found), width)))
 
 
 def margin(dew: Array, inputs: Inputs, *tables: Table) -> Array:
     """(variants,) by how much the coldest of `cold_places` is above the dew point [K]; NaN where
     that is not known."""
-    return _least(cold_places(inputs, *tables).values(), len(dew)) - dew
-
-
-def _least(rows: Iterable[Array], width: int) -> Array:
-    """(variants,) the lowest by its real part; NaN where all are."""
-    values = np.array([np.broadcast_to(each, width) for each in rows])
-    row = np.argmin(np.where(np.isnan(values), np.inf, values.real), axis=0)
-    found: Array = np.take_along_axis(values, row[None], axis=0)[0]
-    return found
+    places = cold_places(inputs, *tables).values()
+    return -highest(-np.array([np.broadcast_to(each, len(dew)) for each in places])) - dew
 
 
 def cold_places(

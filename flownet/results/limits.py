@@ -10,7 +10,7 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.results.tables import AT_REST, REGIONS, STATES, Field, Table, plain
 from flownet.schema import quantities as q
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, highest
 from flownet.schema.quantities import Quantity
 
 T = TypeVar("T")
@@ -169,11 +169,7 @@ def worst(limits: tuple[Limit, ...], variants: int) -> Array:
     margins = [item.margin for item in limits if item.limit in THERMAL]
     if not margins:
         return np.full(variants, np.nan)
-    stack = np.array(np.broadcast_arrays(*margins))
-    missing = np.isnan(stack.real)
-    row = np.argmin(np.where(missing, np.inf, stack.real), axis=0)  # the derivative is that of
-    lowest: Array = np.take_along_axis(stack, row[None], axis=0)[0]  # the limit that is worst
-    return np.where(missing.all(axis=0), np.nan, lowest)
+    return -highest(-np.array(np.broadcast_arrays(*margins)))
 
 
 def put(into: dict[tuple[str, str], Limit], item: Limit, here: Any, count: int) -> None:

@@ -101,6 +101,8 @@ PART = (
     Field("limit", q.TEMPERATURE),
     Field("margin", q.DIFFERENCE),
     Field("velocity", q.VELOCITY),  # of the air past it; not in the JSON
+    Field("resistance", q.THERMAL_RESISTANCE),
+    Field("volume_flow", q.VOLUME_FLOW),
 )
 STATION = (Field("temperature", q.TEMPERATURE),)
 HEAT = (Field("heat", q.POWER),)
@@ -108,6 +110,7 @@ WALL = (
     *HEAT,
     Field("inside_temperature", q.TEMPERATURE),
     Field("outside_temperature", q.TEMPERATURE),
+    Field("absorbed_sun", q.POWER),
     Field("limit", q.TEMPERATURE),
     Field("margin", q.DIFFERENCE),
 )

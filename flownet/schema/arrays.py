@@ -59,6 +59,14 @@ def summed(values: Array) -> Array:
     return found
 
 
+def highest(values: Array) -> Array:
+    """(variants,) the largest of the rows by its real part; of those that are known, NaN without
+    any. Its derivative is that of the row it is."""
+    row = np.argmax(np.where(np.isnan(values.real), -np.inf, values.real), axis=0)
+    found: Array = np.take_along_axis(values, row[None], axis=0)[0]
+    return found
+
+
 def added(rows: Integers, values: Array, height: int) -> Array:
     """(height, variants) sums of the values of each row; rows of -1 are left out."""
     found = np.zeros((height, values.shape[1]), values.dtype)

@@ -16,7 +16,7 @@ from flownet.schema import fields
 from flownet.schema.convert import convert_key, plain
 from flownet.schema.errors import CaseError
 from flownet.schema.fault import Fault, brief
-from flownet.schema.fields import NONE, Role, attribute, given, keys
+from flownet.schema.fields import NONE, Choice, Role, attribute, given, keys, roles
 from flownet.schema.quantities import Quantity
 
 # --- declaring a key -----------------------------------------------------------------------------
@@ -221,3 +221,10 @@ def excluded(cls: type[Thing], here: Collection[str]) -> Iterator[Fault]:
         if len(both) > 1:
             hint = f"give one of {', '.join(names)}"
             yield Fault(both[1], f"cannot stand together with {both[0]}", hint=hint)
+
+
+def words_of(kind: str, key: str) -> tuple[str | bool, ...]:
+    """What a key that takes one of several words takes; a column has their places."""
+    role = roles(KINDS[kind])[key]
+    assert isinstance(role, Choice)
+    return role.words

@@ -30,7 +30,7 @@ class Places(NamedTuple):
     part: Integers  # (parts,) layer of its height; -1: it has none
     facing: Integers  # (sides,) layer of the coarser side for each of the finer, thing by thing
     up: Integers  # (1,) which of FACES is up
-    looks: Integers  # (walls,) `facing` of each: 0 up, 1 down, -1 not given
+    looks: Integers  # (walls,) way each looks: 0 up, 1 down, -1 upright or not given
     open: Integers  # (branches,) 0 where no air passes
 
 
@@ -80,14 +80,8 @@ def _places(inputs: Inputs, plain: Structure) -> Places:
     return Places(
         counts, start, end, _part_layers(inputs, plain, layer),
         _facing(plain, counts, bottom, tall, layer), levels.face_up(inputs),
-        _looks(inputs), model.open.astype(int),
+        levels.looks(inputs), model.open.astype(int),
     )  # fmt: skip
-
-
-def _looks(inputs: Inputs) -> Integers:
-    column = inputs.columns["wall"].get("facing", np.zeros((0, 1)))
-    found: Integers = column.real.astype(int)
-    return found
 
 
 def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
@@ -192,49 +186,37 @@ def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
     looks = {0: (up,), 1: (OPPOSITE[up],)}
     faces = [looks.get(int(way), own) for way, own in zip(places.looks, named, strict=True)]
     walls, exchanges = len(plain.wall_start), len(plain.exchange_start)
-    share = _Sharing(first, counts, plain.inside, up)
+
+    def layers(place: int) -> tuple[int, int]:
+        if place >= plain.inside:
+            return int(counts.sum()) + place - plain.inside, 1
+        return int(first[place]), int(counts[place])
+
     return Division(
         plain, first, counts, lower.astype(int),
-        share(plain.wall_start, plain.wall_end, faces, facing[:walls]),
-        share(plain.exchange_start, plain.exchange_end, [()] * exchanges, facing[walls:]),
+        _shared(plain.wall_start, plain.wall_end, faces, facing[:walls], layers, up),
+        _shared(plain.exchange_start, plain.exchange_end, [()] * exchanges, facing[walls:], layers,
+                up),
         np.where(inside, base + np.maximum(own, 0), -1), np.where(inside, 1, 0), up,
     )  # fmt: skip
 
 
-class _Sharing(NamedTuple):
-    """How walls and exchanges are shared among layers."""
-
-    first: Integers
-    counts: Integers
-    inside: int
-    up: str
-
-    def __call__(self, start: Integers, end: Integers, faces: Any, facing: Integers) -> Shares:
-        rows = [
-            (row, *each)
-            for row, (a, b) in enumerate(zip(start, end, strict=True))
-            for each in self._one(int(a), int(b), faces[row], facing[row])
-        ]
-        return Shares(*np.array(rows, int).reshape(-1, 4).T)
-
-    def _one(self, a: int, b: int, faces: Any, facing: Integers) -> list[tuple[int, int, int]]:
-        """Portions of one thing with the places each joins."""
-        (low, n), (other, m) = self._layers(a), self._layers(b)
+def _shared(
+    starts: Integers, ends: Integers, faces: Any, facing: Integers, layers: Any, up: str
+) -> Shares:
+    """Walls or exchanges among layers: portions of each with the places that these join; `layers`
+    of a place: its lowest node, and how many it has."""
+    rows: list[tuple[int, ...]] = []
+    for row, (a, b) in enumerate(zip(starts.tolist(), ends.tolist(), strict=True)):
+        (low, n), (other, m), there = layers(a), layers(b), facing[row]
         if n == m == 1:
-            return [(WHOLE, low, other)]
-        found = []
-        if not faces or set(faces) - {self.up, OPPOSITE[self.up]}:
-            for i in range(max(n, m)):
-                mine, theirs = (i, int(facing[i])) if n >= m else (int(facing[i]), i)
-                found.append((SIDE, low + mine, other + theirs))
-        if self.up in faces:
-            found.append((UP, low + n - 1, other))
-        if OPPOSITE[self.up] in faces:
-            found.append((DOWN, low, other + m - 1))
-        return found
-
-    def _layers(self, place: int) -> tuple[int, int]:
-        """The lowest node of a place, and how many it has."""
-        if place >= self.inside:
-            return int(self.counts.sum()) + place - self.inside, 1
-        return int(self.first[place]), int(self.counts[place])
+            rows.append((row, WHOLE, low, other))
+            continue
+        if not faces[row] or set(faces[row]) - {up, OPPOSITE[up]}:
+            pairs = [(i, there[i]) if n >= m else (there[i], i) for i in range(max(n, m))]
+            rows += [(row, SIDE, low + mine, other + theirs) for mine, theirs in pairs]
+        if up in faces[row]:
+            rows.append((row, UP, low + n - 1, other))
+        if OPPOSITE[up] in faces[row]:
+            rows.append((row, DOWN, low, other + m - 1))
+    return Shares(*np.array(rows, int).reshape(-1, 4).T)

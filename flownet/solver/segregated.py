@@ -260,10 +260,9 @@ def _heat_matrix(model: Model, flow: Array, warm: Array) -> Factor:
 
 def _wall_conductance(model: Model, warm: Array) -> Array:
     s = model.structure
-    if model.walls is None:
-        return np.zeros((0, warm.shape[1]))
-    faces = model.walls.evaluate(warm[s.wall_start], warm[s.wall_end], model.site_pressure)
-    return np.broadcast_to(faces.conductance, (len(s.wall_start), warm.shape[1]))
+    ends = warm[s.wall_start], warm[s.wall_end]
+    found = model.walls.conductance(*ends, model.site_pressure)
+    return np.broadcast_to(found, (len(s.wall_start), warm.shape[1]))
 
 
 def _exchange_conductance(model: Model, warm: Array) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
@@ -17,13 +18,13 @@ from flownet.solver.switching import FAN_LAG, Following
 
 def mean_speeds(first: Solution | None, courses: Mapping[str, Array]) -> Iterator[str]:
     """Fans that `solve` finds between the two speeds of a jump, at which none runs in time."""
-    follow = Following.of(Inputs.of(first.case).by_name()) if first is not None else None
+    if first is None or (follow := Following.of(Inputs.of(first.case).by_name())) is None:
+        return
     told = []
-    for row, fan in enumerate(follow.names if follow is not None else ()):
-        item = first.followed(fan) if first is not None else None
-        if first is None or follow is None or item is None:
-            continue
-        if ((follow.below[row] < item.temperature) & (item.temperature < follow.above[row])).any():
+    for row, fan in enumerate(follow.names):
+        item = first.followed(fan)
+        warm = math.nan if item is None else item.temperature
+        if ((follow.below[row] < warm) & (warm < follow.above[row])).any():
             path = f"fan.{fan}.speed_ratio"
             told.append(f"fan.{fan} at speed {first[path]:.3g}, which goes on at "
                         f"{courses[path][0]:.3g}")  # fmt: skip

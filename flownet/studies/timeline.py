@@ -6,6 +6,7 @@ the later one wins. A course of an input is a straight line between its points, 
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
@@ -98,18 +99,21 @@ class Stage(NamedTuple):
         return float(min(gaps, default=np.inf))
 
 
-def happenings(case: Enclosure, events: Sequence[Any]) -> tuple[Happening, ...]:
-    """Events as they are given in Python, checked; by time. CaseError with every fault."""
+def happenings(
+    case: Enclosure, events: Sequence[Any], until: float, *, file: bool = False
+) -> tuple[Happening, ...]:
+    """Events as they are given in Python or in a `file`, or as text, checked; by time. CaseError
+    with every fault."""
     made, faults = [], list[Fault]()
     for number, event in enumerate(events):
         with placed(f"events.{number}", ".", faults):
-            made.append(_happening(case, event))
-    if faults := faults or list(set_twice(case, made)):
+            made.append(happening(case, event, until, file=file))
+    if faults := faults or list(_set_twice(case, made)):
         raise CaseError(faults)
     return tuple(sorted(made, key=lambda each: each.after))
 
 
-def set_twice(case: Enclosure, events: Sequence[Happening]) -> Iterator[Fault]:
+def _set_twice(case: Enclosure, events: Sequence[Happening]) -> Iterator[Fault]:
     """Faults of what two events set at one time, whose order is not said."""
     seen: dict[tuple[float, str], int] = {}
     for number, event in enumerate(events):
@@ -121,22 +125,39 @@ def set_twice(case: Enclosure, events: Sequence[Happening]) -> Iterator[Fault]:
                 yield Fault(f"events.{number}", what, hint="set it once, or at different times")
 
 
-def _happening(case: Enclosure, event: Any) -> Happening:
+def happening(case: Enclosure, event: Any, until: float, *, file: bool = False) -> Happening:
+    """One of them."""
     if isinstance(event, str):
-        return event_of(case, event)
+        event, file = _taken_apart(event), True
     if not isinstance(event, Mapping):
         raise CaseError(f"takes a mapping, {EXAMPLE}, or text such as {FORM} (got {brief(event)})")
-    for key in (key for key in event if key not in EVENT_KEYS):
-        hint = did_you_mean(nearest(str(key), EVENT_KEYS), f"the keys are {', '.join(EVENT_KEYS)}")
-        raise CaseError(Fault(str(key), "unknown key", hint=hint))
-    if not isinstance(event.get("set"), Mapping) or not event["set"]:
-        raise CaseError(Fault("set", f"takes paths and values, {EXAMPLE}"))
-    after, over = (seconds(event.get(key, 0.0), key) for key in ("after", "over"))
-    made = {path: converted(case, path, raw) for path, raw in event["set"].items()}
-    return _gradual(case, Happening(after, over, made))
+    hint = f"the keys are {', '.join(EVENT_KEYS)}"
+    faults = [Fault(str(key), "unknown key", hint=did_you_mean(nearest(str(key), EVENT_KEYS), hint))
+              for key in event if key not in EVENT_KEYS]  # fmt: skip
+    times, changes = dict.fromkeys(EVENT_KEYS[:2], math.nan), event.get("set")
+    if file and "after" not in event:
+        faults.append(Fault("after", 'must be given; when it happens, such as "60 s"'))
+    for key in times:
+        with placed(faults=faults):
+            times[key] = seconds(event.get(key, "0 s"), key, file=file)
+    if times["after"] > until:
+        after, end = duration(times["after"]), duration(until)
+        faults.append(Fault("after", f"comes after the end, {end}", after))
+    if not isinstance(changes, Mapping) or not changes:
+        faults.append(Fault("set", f"takes paths and values, {EXAMPLE}"))
+        changes = {}
+    made: dict[str, Any] = {}
+    for path, raw in changes.items():
+        with placed("set", ".", faults):
+            made[path] = converted(case, path, raw, file=file)
+            for place in case.places(path) if times["over"] > 0 else ():
+                _number(case, place.path)
+    if faults:
+        raise CaseError(faults)
+    return Happening(**times, set=made)
 
 
-def event_of(case: Enclosure, text: str) -> Happening:
+def _taken_apart(text: str) -> dict[str, Any]:
     """`60 s: fan.left.state=stopped`, values as a case file has them."""
     found = EVENT_TEXT.fullmatch(text)
     pairs = [tuple(word.strip() for word in pair.partition("=")[::2])
@@ -144,20 +165,11 @@ def event_of(case: Enclosure, text: str) -> Happening:
     if found is None or not all(key and value for key, value in pairs):
         raise CaseError(f"a time and what is set then is wanted, such as {FORM} "
                         f"(got {text!r:.60})")  # fmt: skip
-    after, over = (seconds(found[key] or "0 s", key, file=True) for key in ("after", "over"))
-    made: dict[str, Any] = {}
-    for path, value in pairs:
-        if path in made:
-            raise CaseError(f"{path}: stands twice")
-        made[path] = converted(case, path, written_value(value), file=True)
-    return _gradual(case, Happening(after, over, made))
-
-
-def _gradual(case: Enclosure, event: Happening) -> Happening:
-    """The same; CaseError where what is no number would go gradually."""
-    for place in (p for path in event.set if event.over for p in case.places(path)):
-        _number(case, place.path)
-    return event
+    paths = [path for path, _ in pairs]
+    if twice := [path for path in paths if paths.count(path) > 1]:
+        raise CaseError(f"{twice[0]}: stands twice")
+    changes = {path: written_value(value) for path, value in pairs}
+    return {"after": found["after"], "over": found["over"] or "0 s", "set": changes}
 
 
 def seconds(raw: Any, where: str, *, file: bool = False) -> float:
@@ -242,7 +254,7 @@ def asides(
 
 def _number(case: Enclosure, path: str) -> None:
     if not isinstance(case.place(path).role, Number):
-        raise CaseError(f"{path}: is no number and cannot change gradually")
+        raise CaseError(Fault(path, "is no number and cannot change gradually"))
 
 
 def stages(

@@ -17,7 +17,6 @@ from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.equations.assemble import assemble
 from flownet.equations.stores import Stores
-from flownet.pages.duration import duration
 from flownet.results.solution import Solution
 from flownet.schema import argument_checks
 from flownet.schema.errors import CaseError, NoSolution, placed
@@ -81,20 +80,12 @@ def transient(
     own = read_inputs(made, given) if isinstance(given, (str, Path)) else given or {}
     begin, end = _ends(plan, start, until, own)
     if isinstance(events, str):
-        happens = tuple(Happening(*(e[k] for k in Happening._fields)) for e in plan["events"])
+        happens = tuple(Happening(**event) for event in plan["events"])
     else:
-        happens = _within(end, happenings(made, events))
+        happens = happenings(made, events, end)
     with placed(made.where):
         moving = curves(made, own)
     return march(made, happens, moving, end, begin, name)
-
-
-def _within(until: float, happens: tuple[Happening, ...]) -> tuple[Happening, ...]:
-    """The same; CaseError where something is asked for that would never happen."""
-    what = f"must not be after the end, {duration(until)}"
-    if late := [each.after for each in happens if each.after > until]:
-        raise CaseError([Fault("after", what, duration(time)) for time in late])
-    return happens
 
 
 def _ends(

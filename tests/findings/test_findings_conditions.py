@@ -316,8 +316,15 @@ SIDES: list[tuple[str, Any, tuple[Any, ...], tuple[Any, ...]]] = [
         noise_field="hemisphere", noise_dBA=level))), (None,), (60,)),
     ("key-without-effect", lambda view: solved(things(body=Body(**HEIGHTS, view=view, up="left"))),
      ("plan",), ("side",)),
-    ("key-without-effect", lambda keys: solved(things(wall=panel(**keys))), ({"emissivity": 0.4},),
-     ({},)),
+    ("key-without-effect", lambda keys: solved(things(wall=panel(**keys))), (
+        {"emissivity": 0.4}, {"facing": "up"}, {"tilt": 20.0}), ({},)),
+    ("key-without-effect", lambda layers: solved(things(
+        wall=panel(facing="up"), upper=Compartment(name="upper", outline="0 900 800 900 mm",
+                                                   air_limit="50 degC", layers=layers))),
+     (None,), (3,)),
+    ("key-without-effect", lambda sun: solved(things(
+        outside=Outside(temperature="25 degC", latitude=45.0, day=172, hour=12),
+        wall=panel(facing="up", sun=sun))), (), ({"absorptance": 0.5},)),
     ("bearing-unsuited", lambda case: u.one(case[0], {"direction": case[1]}), (
         ({"bearing": "sleeve"}, "up"), ({"bearing": "ball", "shaft": ["horizontal"]}, "up"),
         ({"shaft": ["vertical"]}, "right")), (

@@ -9,6 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.constants import Stefan_Boltzmann
+from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 from scipy.special import gammainc
 
@@ -35,6 +37,7 @@ from flownet import (
 from flownet.columns import Inputs
 from flownet.enclosure.heat import Sun
 from flownet.judging.voids import STALL
+from flownet.physics import films
 from flownet.solver.in_time import Stretch
 from flownet.studies.ride_through import ride
 from tests.cli import box as small
@@ -82,6 +85,39 @@ def test_one_store_of_a_handbook(row):
     found = transient(box(bead, store=1e12, conductance=1e9), start="cold", until=60.0)
     computed = {"time": found.first.time, "diameter": across}
     row.check(**{name: computed[name] for name in row.expected})
+
+
+@pytest.mark.parametrize("row", rows("time", "T13"), ids=str)
+def test_a_bead_between_a_stream_and_walls_that_radiate(row, monkeypatch):
+    """T13: no input states a film beside radiation, so the film is one of this test, `film` at the
+    inner face and none outside. All else is what cases are solved by: a thin wall with the bead's
+    surface and store, solved, and marched by its two faces. In time against the bead's own
+    equation, m c dT/dt = A (h (T_air - T) + sigma (T_walls^4 - T^4))."""
+    g = row.given
+    across, cold, hot = g["diameter"], g["air"] + g["zero"], g["walls"] + g["zero"]
+    surface, store = math.pi * across**2, g["density"] * g["heat"] * math.pi / 6 * across**3
+
+    def film(faces, *_):
+        return np.stack([g["film"] + 0 * faces[0], 0 * faces[1]])
+
+    monkeypatch.setattr(films, "natural_film", film)
+    bead = Wall(name="bead", from_="box", to="outside.walls", area=surface, thickness=1e-6,
+                conductivity=400.0, emissivity=1.0, inside_emissivity=0.0,
+                heat_capacity=store, touch_limit=cold + 8.0)  # fmt: skip
+    warm = Outside(name="walls", temperature=hot)
+    case = box(bead, warm, conductance=1e3).with_changes({"outside.temperature": cold})
+    faces = [f"wall.bead.{side}_temperature" for side in ("inside", "outside")]
+    row.check("solver", temperature=[solve(case)[face] - g["zero"] for face in faces])
+    found = transient(case, until=120.0, start="cold")
+    row.check("solver", temperature=[found.end[face] - g["zero"] for face in faces])
+
+    def rate(_, warm):
+        shone = Stefan_Boltzmann * (hot**4 - warm**4)
+        return surface / store * (g["film"] * (cold - warm) + shone)
+
+    there = solve_ivp(rate, (0.0, 120.0), [cold], rtol=1e-10, atol=1e-10,
+                      events=lambda _, warm: warm[0] - cold - 8.0)  # fmt: skip
+    assert found.first.time == pytest.approx(there.t_events[0][0], rel=1e-4)
 
 
 def test_one_store_follows_its_exponential():
@@ -492,7 +528,7 @@ def test_wrong_input_is_refused_by_name(tmp_path):
         ("events.0: a time and what is set then is wanted", {"until": 9.0, "events": ["stop"]}),
         ("events.0.after", {"until": 9.0, "events": [{"after": "5 kg", "set": {"a": 1}}]}),
         ("events.0.set", {"until": 9.0, "events": [{"after": 5.0}]}),
-        ("after: must not be after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
+        ("events.0.after: comes after the end, 9 s (got 10 s)", {"until": 9.0, "events": [
             {"after": 10.0, "set": {"part.p.load": 0.0}}]}),
         ("events.0: part.p.load: stands twice", {"until": 9.0, "events": [
             "1 s: part.p.load=1; part.p.load=2"]}),
