@@ -169,18 +169,6 @@ class Contents:
         """Everything air passes, by path: `filter.intake`; elements `on` another branch too."""
         return {f"{k}.{n}": item for k in BRANCHES for n, item in self.things[k].items()}
 
-    @cached_property
-    def roots(self) -> Mapping[str, Part]:
-        """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
-        found: dict[str, Part] = {}
-        for name in self.parts:
-            walked, at = [name], self.parts[name]
-            while at.name not in found and at.in_.startswith("part."):
-                at = self.parts[at.in_[5:]]
-                walked.append(at.name)
-            found |= dict.fromkeys(walked, found.get(at.name, at))
-        return {name: found[name] for name in self.parts}
-
     @property
     def graph(self) -> networkx.MultiDiGraph:
         """The network: places as nodes, branches as edges (key = path), walls and exchanges too."""

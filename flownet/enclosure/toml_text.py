@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.relative import is_relative
 from flownet.schema import fields, units
@@ -103,7 +102,7 @@ def _inner(item: Any, joined: bool) -> Iterator[tuple[str, Any]]:
 # --- of changes ---------------------------------------------------------------------------------
 
 
-def as_text(case: Enclosure, path: str, value: Any) -> Any:
+def as_text(case: Enclosure, path: str, value: Any, *, joined: bool = False) -> Any:
     """A value of a change as a case file has it, each number by itself; None: not given."""
     place = case.places(path)[0]
     role, value = place.role, value.item() if isinstance(value, np.generic) else value
@@ -118,7 +117,12 @@ def as_text(case: Enclosure, path: str, value: Any) -> Any:
             }
             for name, table in tables.items()
         }
-    return written(role, convert(role, value), joined=False)
+    return written(role, convert(role, value), joined=joined)
+
+
+def settable(case: Enclosure, changes: Mapping[str, Any], joined: bool = False) -> dict[str, Any]:
+    """Changes as `--set` and a case file take them."""
+    return {path: as_text(case, path, value, joined=joined) for path, value in changes.items()}
 
 
 def relative_made(case: Enclosure) -> dict[str, Any]:
@@ -126,13 +130,14 @@ def relative_made(case: Enclosure) -> dict[str, Any]:
     places = [place for path, value in case.applied.changes.items()
               if is_relative(value, case.places(path)[0].role)
               for place in case.places(path)]  # fmt: skip
-    return {place.path: as_text(case, place.path, _made(case, place)) for place in places}
+    return settable(case, {place.path: present(case, place.path) for place in places})
 
 
-def _made(case: Enclosure, place: Place) -> Any:
-    value = case[place.path]
-    if not given(value) and place.key == "speed":
-        return units.write(case[f"{place.kind}.{place.name}.rotation"], q.SPEED)
+def present(case: Enclosure, path: str) -> Any:
+    """What stands at a path now, as a change takes it."""
+    value = case[path]
+    if not given(value) and path.endswith(".speed"):
+        return units.write(case[f"{path.removesuffix('speed')}rotation"], q.SPEED)
     return value
 
 

@@ -9,7 +9,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby, repeat
+from itertools import repeat
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from flownet.pages.page import Page, counted
 from flownet.pages.sheet import BRIEF, Column, Listing, Sentence, Sheet, said
 from flownet.pages.table import INDENT, ROWS, Cell, Head, aligned, cut, hanging
 from flownet.pages.table import table as lined
+from flownet.results.finding import SEVERITIES
 from flownet.results.tables import Field, extra, plain, unnamed
 from flownet.schema.quantities import Quantity
 from flownet.schema.shown import sheet_cell
@@ -154,9 +155,9 @@ def _hung(table: Listing, page: Page) -> Iterator[str]:
         text_ = brief if told.style == BRIEF else told.text
         yield from hanging([Cell(INDENT), *cells], text_, page.width, page.paint)
     if len(every) > len(shown):
-        left = groupby(row[0].text.strip() for row in every if row not in shown)
-        more = ", ".join(counted(len(list(same)), word) for word, same in left)
-        yield f"{INDENT}... {more} more (--all)"
+        left = [row[0].text.strip() for row in every if row not in shown]
+        more = ", ".join(counted(left.count(word), word) for word in SEVERITIES if word in left)
+        yield f"{INDENT}... {more or len(left)} more (--all)"
 
 
 # --- data ----------------------------------------------------------------------------------------

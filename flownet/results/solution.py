@@ -12,7 +12,7 @@ from flownet import __version__
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import BRANCHES
-from flownet.enclosure.toml_text import as_text, relative_made
+from flownet.enclosure.toml_text import relative_made, settable
 from flownet.results.finding import Finding
 from flownet.results.limits import THERMAL, Limit, Listed
 from flownet.results.origins import Origins, Stages, staged, traced
@@ -246,7 +246,7 @@ class Solution(OfCase, Tables):
         return {
             "flownet": __version__, "format": 1, "case": self.case.title or self.case.origin,
             **unnamed({"variant": applied.variant, "scenario": applied.scenario}),
-            "changes": {p: as_text(self.case, p, v) for p, v in applied.changes.items()},
+            "changes": settable(self.case, applied.changes),
             "changed_to": relative_made(self.case),
             "input_digest": self.case.digest,
             "site": Row(SITE, self.site).to_dict(),

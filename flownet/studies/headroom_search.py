@@ -149,7 +149,7 @@ class Bench:
         if not len(values):
             return []
         changes = self.subject.changes(np.asarray(values, float))
-        return [run._replace(of=self.case) for run in apart(self.case, changes, len(values))]
+        return list(apart(self.case, changes, len(values)))
 
     def read(self, pairs: Outcomes, values: Sequence[float] | Array) -> list[Point]:
         """The points of these values, solved as these pairs."""

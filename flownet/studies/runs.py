@@ -238,7 +238,7 @@ def apart(case: Enclosure, changes: Changes, count: int) -> Iterator[Run]:
                        else value for path, value in changes.items()}  # fmt: skip
                 yield from apart(case, cut, len(range(count)[part]))
             return
-    yield Run(changes=changes)
+    yield Run(changes=changes, of=case)
 
 
 def refused_runs(case: Enclosure, runs: Sequence[Run]) -> list[tuple[str, ...]]:

@@ -295,7 +295,7 @@ def test_a_pruned_trial_completes_the_closest_alike(read):
 class Pruned:
     """30 combinations in 3 scenarios, of which each was tried up to the first that it fails."""
 
-    scenes, complete, _finished = range(3), Evaluation.complete, Evaluation._finished
+    complete, finish, _finished = Evaluation.complete, Evaluation.finish, Evaluation._finished
 
     def __init__(self):
         self.fails = np.random.default_rng(3).random((30, 3)) < 0.4
@@ -308,8 +308,9 @@ class Pruned:
         known = np.where(self.status == evaluate.NOT_TRIED, 0, self.status).sum(axis=1)
         return among[np.lexsort([among, known[among]])]
 
-    def take(self, scene, rows, _):
-        self.status[rows, scene] = self.fails[rows, scene]
+    def take(self, some):
+        for scene, rows in some:
+            self.status[rows, scene] = self.fails[rows, scene]
 
 
 @pytest.mark.parametrize("next_", [1, 50])
@@ -564,9 +565,9 @@ def test_a_search_of_two_measures_of_free_values_holds_and_trades(read):
 def test_only_what_was_solved_everywhere_is_accepted(read):
     trial = Evaluation(space_of(read(EASY), "c", ("base",)), ("warm", "base"))
     some = trial.add(trial.space.grid(2))
-    trial.take(0, some, None)
+    trial.take([(0, some)])
     assert not trial.accepted.any()
-    trial.take(1, some, None)
+    trial.take([(1, some)])
     assert trial.accepted.tolist() == (~trial.kept.out).tolist()
     assert trial.accepted.any()
 

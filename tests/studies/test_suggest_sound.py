@@ -13,9 +13,8 @@ from flownet.judging.assessment import OK, OVER, TIGHT, UNKNOWN, UNSOLVED, VOID
 from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import KINDS, candidates
-from flownet.studies.suggesting.search import ChangeSearch, _together
+from flownet.studies.suggesting.search import ChangeSearch, _together, shortfall
 from flownet.studies.suggesting.steps import SLOWED
-from flownet.studies.suggesting.trial import Trial, shortfall
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED, RACK
 
@@ -193,7 +192,7 @@ def test_a_row_stands_by_what_it_was_solved_for_of_the_scenarios_it_applies_in()
         ([1, 1], [-1, -1], OK), ([0, 0], [OK, OK], UNSOLVED),
     ):  # fmt: skip
         rows = SimpleNamespace(applies=np.array([applies], bool), status=np.array([status]))
-        assert Trial.least(rows, 0) == least
+        assert ChangeSearch.least(rows, 0) == least
 
 
 def test_what_is_short_adds_up_by_hand():

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -26,7 +26,8 @@ from flownet.solving.solve import BLOCK, Progress
 from flownet.studies.choice.axes import Space, unique_rows
 from flownet.studies.choice.order import front, ranked, score
 from flownet.studies.choice.scenario_groups import ScenarioGroup, add_scenes
-from flownet.studies.runs import Outcomes, Run, apart, evaluate
+from flownet.studies.runs import Outcomes, Run, apart
+from flownet.studies.searches import solved
 
 CHUNK = 16 * BLOCK  # pairs at a time: bounded memory
 COMPLETED_NEXT = BLOCK // 2  # combinations that are completed before scores are compared again
@@ -34,6 +35,7 @@ SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
 NOT_TRIED = -1  # in a scenario
 SAME_SCORE = 1e-6  # of a score: nearer than this, round-off would decide
+Lot = tuple[int, Integers]  # a scenario by its number, and combinations
 TURNS_BY = (".state", ".speed")  # of a fan: what decides whether it runs
 
 
@@ -105,7 +107,7 @@ class Evaluation:
             rows = every[~self.kept.out[every]] if prune else every
             for start in range(0, len(rows), CHUNK):
                 part = rows[start : start + CHUNK]
-                self.take(k, part, _later(progress, passed, total))
+                self.take([(k, part)], _later(progress, passed, total))
                 passed += len(part)
             self.skipped += len(every) - len(rows)
             passed += len(every) - len(rows)
@@ -120,7 +122,8 @@ class Evaluation:
         broken = np.zeros((SAMPLE, len(left)), bool)
         for k in left:
             here = self.applies[sample, k]
-            broken[here, k] = ~self.stand(k, sample[here], None)[1].holds
+            (pairs,) = self.solve([(k, sample[here])])
+            broken[here, k] = ~self.stand(k, sample[here], pairs).holds
         order: list[int] = []
         alive = np.ones(SAMPLE, bool)
         while left:
@@ -143,12 +146,13 @@ class Evaluation:
             open_ = order[:bar][~finished[order[:bar]]]
             if not len(open_):
                 return best
-            next_ = open_[:COMPLETED_NEXT]
-            for k in range(len(self.scenes)):
-                open_here = self.applies[next_, k] & (self.status[next_, k] == NOT_TRIED)
-                rows = np.sort(next_[open_here])
-                self.skipped -= len(rows)
-                self.take(k, rows, None)
+            self.skipped -= self.finish(open_[:COMPLETED_NEXT])
+
+    def finish(self, rows: Integers) -> int:
+        """Solve some in the scenarios that they were not tried in; how many pairs."""
+        open_ = self.applies[rows] & (self.status[rows] == NOT_TRIED)
+        self.take([(k, np.sort(rows[here])) for k, here in enumerate(open_.T)])
+        return int(open_.sum())
 
     @property
     def _finished(self) -> Array:
@@ -215,11 +219,14 @@ class Evaluation:
 
     # --- one scenario ----------------------------------------------------------------------------
 
-    def take(self, k: int, rows: Integers, progress: Progress | None) -> None:
-        """Solve some combinations in one scenario, and keep what it says."""
-        if not len(rows):
-            return
-        pairs, stand = self.stand(k, rows, progress)
+    def take(self, some: Sequence[Lot], progress: Progress | None = None) -> None:
+        """Solve some combinations, and keep what each scenario says of them."""
+        some = [lot for lot in some if len(lot[1])]
+        for (k, rows), pairs in zip(some, self.solve(some, progress), strict=True):
+            self.keep(k, rows, pairs, self.stand(k, rows, pairs))
+
+    def keep(self, k: int, rows: Integers, pairs: Outcomes, stand: Assessment) -> None:
+        """What one scenario says of some combinations."""
         limit, measured = self._limits(stand)
         kept, found, bad = self.kept, score(stand), ~stand.holds
         before = kept.score[rows]
@@ -238,27 +245,22 @@ class Evaluation:
             kept[name][rows] = most(kept[name][rows], pairs[f"total.{path}"])
         self.status[rows, k] = stand.status
 
-    def stand(
-        self, k: int, rows: Integers, progress: Progress | None
-    ) -> tuple[Outcomes, Assessment]:
-        """(rows,) what equals another combination in all that the scenario leaves is solved once;
-        a fan in stall is no void where the scenario stops one that runs in the combination."""
-        setups: list[Run] = []
-        places, offset = np.full(len(rows), -1), 0
-        for changes, here in self.scenes[k].among(rows):
-            found, which = self._setups(self.rows[rows[here]], changes)
-            places[here] = offset + which
-            setups += found
-            offset += int(which.max()) + 1
-        pairs = evaluate(self.space.case, setups, executor=self.executor, progress=progress)
-        self.solved += len(pairs)
-        self.reasons |= dict.fromkeys(words for words in pairs.status if words)
-        each = replace(pairs, run=pairs.run[places], member=pairs.member[places],
-                       batch=pairs.batch[places], place=pairs.place[places])  # fmt: skip
-        stand = each.assessed(np.zeros(len(rows), bool))
+    def solve(self, some: Sequence[Lot], progress: Progress | None = None) -> list[Outcomes]:
+        """(rows,) of each lot, all as one batch; what equals another combination in all that the
+        scenario leaves is solved once."""
+        asked = [self.setups(k, rows) for k, rows in some]
+        found = solved([runs for runs, _ in asked], self.executor, progress)
+        self.solved += sum(map(len, found))
+        self.reasons |= dict.fromkeys(words for each in found for words in each.status if words)
+        return [pairs.taken(places) for pairs, (_, places) in zip(found, asked, strict=True)]
+
+    def stand(self, k: int, rows: Integers, pairs: Outcomes) -> Assessment:
+        """(rows,) a fan in stall is no void where the scenario stops one that runs in the
+        combination."""
+        stand = pairs.assessed(np.zeros(len(rows), bool))
         if any(item.word == STALL for item in stand.voids):
-            stand = each.assessed(self._out(k, rows))
-        return each, stand
+            stand = pairs.assessed(self._out(k, rows))
+        return stand
 
     def _out(self, k: int, rows: Integers) -> Array:
         """(rows,) whether the scenario stops a fan that runs in the combination."""
@@ -288,8 +290,19 @@ class Evaluation:
         solved = stand.status != UNSOLVED
         return np.where(solved, found, -1), np.where(solved, measured, -1)
 
-    def _setups(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Run], Integers]:
-        """Combinations under a scenario, and which of its pairs each of them is."""
+    def setups(self, k: int, rows: Integers) -> tuple[list[Run], Integers]:
+        """What is solved of some combinations in a scenario, and which of its pairs each is."""
+        setups: list[Run] = []
+        places, offset = np.full(len(rows), -1), 0
+        for changes, here in self.scenes[k].among(rows):
+            found, which = self._different(self.rows[rows[here]], changes)
+            places[here] = offset + which
+            setups += found
+            offset += int(which.max()) + 1
+        return setups, places
+
+    def _different(self, rows: Array, changes: Mapping[str, Any]) -> tuple[list[Run], Integers]:
+        """Combinations that a scenario leaves different, and which of its pairs each of them is."""
         case = self.space.case
         left = [i for i, axis in enumerate(self.space.axes) if outlasts(case, axis.path, changes)]
         first, which = unique_rows(rows[:, left])

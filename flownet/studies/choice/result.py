@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any, NamedTuple
 
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.toml_text import as_text
+from flownet.enclosure.toml_text import settable
 from flownet.pages.caption import Caption
 from flownet.pages.page import counted, spaced
 from flownet.pages.result import Result
@@ -233,8 +233,7 @@ class OptionChoice(Result):
 
     def _written(self, option: Option) -> dict[str, Any]:
         """Its changes as a case file has them."""
-        return {path: value if isinstance(value, bool) else as_text(self.case, path, value)
-                for path, value in option.changes.items()}  # fmt: skip
+        return settable(self.case, option.changes)
 
     def _facts(self) -> dict[str, Any]:
         return {

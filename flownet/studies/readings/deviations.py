@@ -11,7 +11,7 @@ import numpy as np
 
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
-from flownet.enclosure.toml_text import as_text
+from flownet.enclosure.toml_text import settable
 from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.page import MISSING, counted
@@ -249,8 +249,7 @@ def _explained(found: Deviations) -> Iterator[Listing]:
         ))  # fmt: skip
     yield Listing("explanations", (
         Column("words", [each.words() for each in every]),
-        Column("changes", [{path: as_text(case, path, value) for path, value in
-                            each.changes.items()} for each in every]),
+        Column("changes", [settable(case, each.changes) for each in every]),
         Column("chi_square", [each.chi_square for each in every], q.RATIO),
         Column("fitted", [each.counted for each in every]),
         Column("explains", [each.explains for each in every]),

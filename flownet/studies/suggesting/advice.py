@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from flownet.enclosure.toml_text import settable
 from flownet.findings import RULES
 from flownet.judging.assessment import UNSOLVED, VOID
 from flownet.pages.sheet import Column, Listing
@@ -21,8 +22,8 @@ from flownet.schema.quantities import Quantity
 from flownet.studies.outcome import margin_unit
 from flownet.studies.runs import Outcomes, Run
 from flownet.studies.searches import Search, found_by
-from flownet.studies.suggesting.kinds import ProposedChange, candidates, settable
-from flownet.studies.suggesting.trial import astray, watched
+from flownet.studies.suggesting.kinds import ProposedChange, candidates
+from flownet.studies.suggesting.sound import astray, watched
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
 ADVICE = {  # rule -> kinds of change that its advice comes to

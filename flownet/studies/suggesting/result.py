@@ -14,22 +14,20 @@ from flownet.enclosure.apply import covered, outlasts
 from flownet.enclosure.changes import converted
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.scenarios import scenario_changes
-from flownet.enclosure.toml_text import plain, written
+from flownet.enclosure.toml_text import plain, settable
 from flownet.judging.assessment import OK, STATUSES, TIGHT
-from flownet.judging.voids import told
 from flownet.pages.caption import Caption
 from flownet.pages.page import counted, spaced
 from flownet.pages.result import Result
 from flownet.pages.sheet import Column, Listing, Sentence, Sheet
-from flownet.pages.table import ROWS, cut
 from flownet.results.limits import Limit
 from flownet.schema import quantities as q
-from flownet.schema.convert import convert
 from flownet.schema.fault import listed
 from flownet.studies.outcome import margin_unit
-from flownet.studies.suggesting.kinds import KINDS, settable
-from flownet.studies.suggesting.trial import PAST_FILTER, TURNED, TriedChange
-from flownet.studies.verdicts import divided, margin_text
+from flownet.studies.suggesting.kinds import KINDS
+from flownet.studies.suggesting.search import TriedChange
+from flownet.studies.suggesting.sound import PAST_FILTER, TURNED, WITHOUT_NUMBER
+from flownet.studies.verdicts import divided, number, stated
 
 SHOWN = 3  # proposals in the first sentence, and printed as blocks
 MOVES_NOTHING = (
@@ -37,7 +35,6 @@ MOVES_NOTHING = (
 )
 HEARD = 0.5  # dB, likewise
 NUMBERS = ("no change", "one change", "two changes together", "three changes together")
-WITHOUT_NUMBER = ("unsolved", "void")
 HOW_IT_COUNTS = (
     "What holds was solved in every scenario, outages included; a void state never counts. Least "
     "effort first: a setting, a filler or seal, a mat, a hole, a part elsewhere, a shutter, a fan, "
@@ -97,8 +94,8 @@ class Suggestions(Result):
             start += 1
         before = self.case.applied.changes if self.case.source is not None else {}
         return {
-            f"suggested-{number}": covered(whole, before, each.changes)
-            for number, each in enumerate(self.proposals, start) if not each.edits
+            f"suggested-{place}": covered(whole, before, each.changes)
+            for place, each in enumerate(self.proposals, start) if not each.edits
         }  # fmt: skip
 
     @property
@@ -114,8 +111,9 @@ class Suggestions(Result):
     def blocks(self) -> Iterator[tuple[str, list[str]]]:
         """Each proposal as lines of a case file, by their heading."""
         for name, changes in self.variants.items():
-            yield f"[variant.{name}]", [f"{plain(path)} = {plain(_written(self.case, path, value))}"
-                                        for path, value in changes.items()]  # fmt: skip
+            lines = settable(self.case, changes, joined=True)
+            yield f"[variant.{name}]", [f"{plain(path)} = {plain(value)}"
+                                        for path, value in lines.items()]  # fmt: skip
         for path, value in (pair for each in self.proposals for pair in each.edits.items()):
             kind, name, key = path.split(".", 2)
             yield f"# in the table [{kind}.{name}] that is there", [
@@ -138,8 +136,8 @@ class Suggestions(Result):
         else:
             yield self._first(units)
             yield f"as it is: {'it holds, but tight: ' * self.holds}{now}"
-        for number, lost in enumerate(self.in_layers, 1):
-            yield from divided(lost, units, f"{number}: " if self.proposals else "")
+        for place, lost in enumerate(self.in_layers, 1):
+            yield from divided(lost, units, f"{place}: " if self.proposals else "")
         for out, why in ((self.counts.unfiltered, PAST_FILTER), (self.counts.turned, TURNED)):
             if out:
                 yield f"{counted(out, 'change')} that would do left out: {why}"
@@ -151,10 +149,10 @@ class Suggestions(Result):
             many = len(some[0].made)
             lead = NUMBERS[many] if many < len(NUMBERS) else f"{many} changes together"
             alone = "no single change does; " * (many > 1)
-            told_ = "; ".join(f"{each.words} ({self._left(each, units)})" for each in some[:SHOWN])
+            said = "; ".join(f"{each.words} ({self._left(each, units)})" for each in some[:SHOWN])
             more = counts.holding - len(some[:SHOWN])
             also = f"; {more} more do" * (more > 0)
-            return f"{alone}{lead} {verb}{'s' * (many == 1)} {rest}: {told_}{also}"
+            return f"{alone}{lead} {verb}{'s' * (many == 1)} {rest}: {said}{also}"
         if not counts.changes:
             return "nothing is left that may be changed"
         those = f"any of {spaced(counts.sets)} sets" if counts.sets > 1 else "the one set"
@@ -211,12 +209,11 @@ class Suggestions(Result):
         size = f"{counted(self.counts.changes, 'change')} in " \
                f"{counted(len(self.scenarios), 'scenario')}"  # fmt: skip
         best = list({each.made[0].group: each for each in self.tried[::-1]}.values())[::-1]
-        few = cut(best, ROWS, lambda each: False)
         tables = [
             *self._listed("Proposal" if self.proposals else "Closest"),
-            *(Listing("block", (Column(head, lines),), "page" if number < SHOWN else "all",
-                      whole=True) for number, (head, lines) in enumerate(self.blocks())),
-            *self._alone(few, len(best) - len(few), "short"), *self._alone(best, 0, "all"),
+            *(Listing("block", (Column(head, lines),), "page" if place < SHOWN else "all",
+                      whole=True) for place, (head, lines) in enumerate(self.blocks())),
+            *self._alone(best),
             self._data("proposals", self.proposals or self.closest, "data"),
             self._data("tried", self.tried, "json"),
         ]  # fmt: skip
@@ -244,16 +241,15 @@ class Suggestions(Result):
                 Column("", [each.words for each in some]),
             ), hang=True)  # fmt: skip
 
-    def _alone(self, some: Sequence[TriedChange], more: int, use: str) -> Iterator[Listing]:
+    def _alone(self, some: Sequence[TriedChange]) -> Iterator[Listing]:
         """Single changes that are not enough, of sizes of one change the best."""
         if some:
-            left = (Sentence("  ", f"... {more} more (--all)"),) * bool(more)
             yield Listing("alone", (
                 Column("Not enough", [partial(_margin, each) for each in some]),
                 Column("more", [self.gain(each) for each in some], self.base.margin_quantity,
                        form="+"),
                 Column("", [partial(self._brings, each) for each in some]),
-            ), use, left, apart=False, hang=True)  # fmt: skip
+            ), hang=True)  # fmt: skip
 
     def _data(self, name: str, some: Sequence[TriedChange], use: str) -> Listing:
         quantities = [each.margin_quantity for each in some]
@@ -275,31 +271,18 @@ class Suggestions(Result):
 
 def stands(each: TriedChange, units: str) -> str:
     """`-14.5 K at part.drive in hot`, `void: fan.left in stall in hot`."""
+    about = "" if each.status in WITHOUT_NUMBER else f" at {each.subject}"
     where = f" in {each.scenario}" * bool(each.scenario)
-    if each.status == "unsolved":
-        return f"no solution{where}"
-    if each.status == "void":
-        who = [each.subject, *["another fan"] * (each.limit == "opposed")]
-        return f"void: {told({each.limit: who}, units)}{where}"
-    margin = margin_text(each.margin, each.margin_quantity, units)
-    return f"{margin} at {each.subject}{where}"
+    return f"{stated(each, units)}{about}{where}"
 
 
 def _margin(each: TriedChange, units: str) -> str:
     if each.status == "unsolved":
-        return "unsolved"
+        return each.status
     paper = f" {each.status}" * (each.status == "void" or (each.holds and each.status == "tight"))
-    return margin_text(each.margin, each.margin_quantity, units) + paper
+    return number(each, units) + paper
 
 
 def _effort(each: TriedChange) -> str:
     """`second fan and hole`."""
-    return listed(dict.fromkeys(KINDS[one.kind].effort for one in each.made))
-
-
-def _written(case: Enclosure, path: str, value: Any) -> Any:
-    """A value of a change as a line of a case file has it."""
-    role = case.places(path)[0].role
-    if role is None or isinstance(value, (bool, str)):
-        return value
-    return written(role, convert(role, value))
+    return listed(dict.fromkeys(KINDS[one.kind] for one in each.made))

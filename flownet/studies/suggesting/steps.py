@@ -91,14 +91,14 @@ class Site(NamedTuple):
 
 def sized(
     site: Site, kinds: Sequence[str], key: str, factors: Sequence[float], what: str,
-    most: Callable[[Site, Any], float] = lambda site, item: math.inf,
+    most: Callable[[Site, Any], float] | None = None,
 ) -> Iterator[SingleChange]:  # fmt: skip
     """A number of a thing times some factors, up to the most that it may be."""
     for item in site.live(*kinds):
         now = get(item, key)
         if not given(now) or not now:
             continue
-        end = max(now, most(site, item))
+        end = max(now, most(site, item)) if most else math.inf
         for degree, factor in enumerate(factors):
             value = float(f"{min(now * factor, end):.12g}")
             if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
@@ -214,3 +214,37 @@ def baffle(site: Site) -> Iterator[SingleChange]:
 def most_open(_: Site, vent: Any) -> float:
     """The most of a grille that is open, as far as its law goes."""
     return ROUND_EDGED if vent.construction == "round-edged" else OPEN
+
+
+SIZED = (  # kind of change, things, key, sizes, in words, the most that it may be
+    ("area", ("filter", "vent", "opening"), "area", LARGER, "area of {}", Site.face),
+    ("area", ("duct",), "diameter", LARGER, "diameter of {}"),
+    ("open_ratio", ("vent",), "open_ratio", LARGER, "open share of {}", most_open),
+    ("baffle", ("baffle",), "open_area", (*LARGER, *SMALLER), "open area of {}",
+     lambda site, item: item.cross_section),
+    ("clearance", ("fan",), "clearance.inlet", LARGER, "room before {}"),
+    ("clearance", ("fan",), "clearance.outlet", LARGER, "room behind {}"),
+    ("clearance", ("fan",), "clearance.opening", LARGER, "opening before {}"),
+    ("recirculation", ("recirculation",), "fraction", LED_BACK,
+     "exhaust that {} leads back to the intake"),
+)  # fmt: skip
+STATES = (  # kind of change, things, in which state, into which, in words
+    ("fan_off", ("fan",), ("running",), "blanked", "{} left out, its hole closed"),
+    ("filler", ("slot",), ("empty",), "filler", "a filler in {}"),
+    ("filler", ("slot",), ("empty", "filler"), "blanked", "{} blanked"),
+    ("seal", ("leak", "opening", "vent", "duct"), ("open",), "blanked", "{} closed"),
+    ("unseal", ("vent", "opening", "duct"), ("blanked",), "open", "{} opened"),
+    ("fan_add", ("fan",), ("blanked",), "running", "a fan in the free place {}"),
+)
+OTHERS = {
+    "speed": speed, "turn": turn, "supply": supply, "service": clean, "mat": mat, "baffle": baffle,
+    "clearance": clutter, "shutter": shutter, "fan_type": fan_type, "fan_move": fan_move,
+}  # fmt: skip
+
+
+def singles(site: Site, kind: str) -> Iterator[SingleChange]:
+    """Every single change of a kind that a variant can say."""
+    for table, step in ((SIZED, sized), (STATES, state)):
+        for own, *row in table:
+            yield from step(site, *row) if own == kind else ()
+    yield from OTHERS[kind](site) if kind in OTHERS else ()
