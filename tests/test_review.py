@@ -249,7 +249,8 @@ def test_a_key_that_cannot_move_is_refused_in_words_of_a_review() -> None:
 
 
 @pytest.mark.parametrize(("words", "told"), [
-    ({"key": "filter.mut.fouling"}, 'no filter "mut"'), ({"variant": "wyde"}, 'variant "wyde": no such'),
+    ({"key": "filter.mut.fouling"}, 'no filter "mut"'),
+    ({"variant": "wyde"}, 'variant "wyde": no such'),
 ])  # fmt: skip
 def test_names_are_known_before_anything_is_solved(
     words: dict[str, str], told: str, monkeypatch: pytest.MonkeyPatch
