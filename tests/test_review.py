@@ -224,7 +224,7 @@ def test_a_box_without_a_fan_has_its_page() -> None:
 
 
 def test_a_key_at_its_end_has_a_slider_where_nothing_breaks() -> None:
-    """A speed of 1 is the most there is, and no limit ends the way down: it goes down from there."""
+    """A speed of 1 is the most there is, and no limit ends the way down: it goes down."""
     made = flownet.Enclosure.of(
         Outside(temperature="20 degC"), Compartment(name="box", air_limit="90 degC"),
         FanType(name="axial", curve={"flow": "0 100 m3/h", "rise": "60 0 Pa"}, flow_area="95 cm2",
@@ -240,6 +240,24 @@ def test_a_key_at_its_end_has_a_slider_where_nothing_breaks() -> None:
     assert places == sorted(set(places))
     first = found.html().partition('id="q2"')[0].replace("<wbr>", "")
     assert first.count("sheet_7.pdf") == 2  # as it is called: among all values, and what is assumed
+
+
+def test_a_key_that_cannot_move_is_refused_in_words_of_a_review() -> None:
+    with pytest.raises(flownet.CaseError, match=r"over_pressure is 0\.0 Pa in hot") as told:
+        flownet.review(cabinet(), scenarios=["hot"], key="outside.over_pressure", samples=0)
+    assert "upto" not in str(told.value)  # which a review does not have
+
+
+@pytest.mark.parametrize(("words", "told"), [
+    ({"key": "filter.mut.fouling"}, 'no filter "mut"'),
+    ({"variant": "wyde"}, 'variant "wyde": no such'),
+])  # fmt: skip
+def test_names_are_known_before_anything_is_solved(
+    words: dict[str, str], told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reviewed, "compare", None)
+    with pytest.raises(flownet.CaseError, match=told):
+        flownet.review(cabinet(), **words)  # type: ignore[arg-type]
 
 
 def test_pairs_that_are_left_out_are_counted(

@@ -60,10 +60,8 @@ def _sentences(solution: Solution, units: str) -> Iterator[tuple[str, str]]:
     show = Units(units)
     layout = MapLayout(solution, show)
     for path, ends in layout.places.ends.items():
-        if ends.item.KIND == "exchange":
-            told = words.exchange(solution, path, ends, show)
-        else:
-            told = words.branch(solution, ends, show)
+        told = words.exchange(solution, path, ends, show) if ends.item.KIND == "exchange" else \
+            words.branch(solution, ends, show)  # fmt: skip
         yield path, _line(told.name, told.state, *told.lines)
     for path in solution.case.branches.keys() - layout.places.ends.keys():
         told = words.series(solution, path, show)
@@ -85,14 +83,10 @@ def _line(name: str, *texts: str) -> str:
 
 
 def picture(
-    draw: Callable[..., Any],
-    solution: Solution,
-    units: str,
-    words: tuple[str, str],
-    sides: tuple[float, float],
-    height: Callable[[Solution, float], float] | None = None,
+    draw: Callable[..., Any], solution: Solution, units: str, words: tuple[str, str],
+    sides: tuple[float, float], height: Callable[[Solution, float], float] | None = None,
     under: float = 24.0,
-) -> PageBlock:
+) -> PageBlock:  # fmt: skip
     """A picture of one solution in two sizes, as high as it wants to be; `words`: title and about,
     `sides`, `under`: points beside and below its axes."""
     drawn = []
@@ -104,15 +98,10 @@ def picture(
 
 
 def chart(
-    draw: Callable[..., Any],
-    found: Any,
-    units: str,
-    size: tuple[float, float],
-    title: str,
-    above: float = CHART_UNDER,
-    under: float = CHART_UNDER,
+    draw: Callable[..., Any], found: Any, units: str, size: tuple[float, float], title: str,
+    above: float = CHART_UNDER, under: float = CHART_UNDER,
     sides: tuple[float, float] = (CHART_SIDE, CHART_SIDE),
-) -> str:
+) -> str:  # fmt: skip
     """One chart as an SVG element, its ids its own on the page; its title is told, not drawn."""
     wide, tall = (length / POINT for length in size)
     inner = (sides[0] / wide, under / tall, 1 - sum(sides) / wide, 1 - (under + above) / tall)

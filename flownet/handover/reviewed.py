@@ -15,7 +15,8 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage
 from flownet.pictures.scene.page import temperature_range
 from flownet.results.solution import Solution
-from flownet.schema.errors import CaseError, NoSolution
+from flownet.schema.errors import CaseError, NoSolution, placed
+from flownet.schema.fault import Fault
 from flownet.solving.attempt import changed
 from flownet.studies import outages
 from flownet.studies.compare import Comparison, compare
@@ -121,6 +122,7 @@ def reviewed(
     sampled: tuple[int, int], changes: Changes | None, executor: Executor | None,
 ) -> dict[str, Any]:  # fmt: skip
     """The fields of a `Reviewed`; arguments as those of `review`."""
+    _known(case, variant, key)
     found = compare(case, scenarios=scenarios, changes=changes, executor=executor)
     passed_over = () if variant else tuple(_without_a_filter(found))
     proposal = variant or closest(found, passed_over)
@@ -155,6 +157,13 @@ def reviewed(
         "advice": {(each.finding.rule, each.finding.subject): each for some in tried
                    for each in some},
     }  # fmt: skip
+
+
+def _known(case: Enclosure, variant: str | None, key: str | None) -> None:
+    """CaseError for names that there are not, before all pairs are solved."""
+    case.under(variant=variant or "base")
+    with placed("key"):
+        case.places(key or "outside.temperature")
 
 
 # --- which variants and scenarios -----------------------------------------------------------------
@@ -243,7 +252,11 @@ def _slid(
     for scenario in dict.fromkeys(scenarios):
         made = changed(case, scenario, variant, changes)
         moved = subject(made, key)
-        low, high = span(moved, made, None)
+        try:
+            low, high = span(moved, made, None)
+        except CaseError:
+            what = f"{key} is {moved.text(moved.present)} in {scenario}, which says no range for it"
+            raise CaseError(Fault("key", what, hint="name another")) from None
         if moved.key == "fouling":
             high = min(high, max(MOST_LOADED, 2 * moved.present))
         yield _or_none(looked_for(made, moved, (low, high), CROSSING_ROUNDS))
