@@ -272,7 +272,7 @@ def noise_distance(inputs: Inputs) -> Array:
 
 
 def _heard_at(inputs: Inputs, c: Any, speed: Array) -> Array:
-    """The speed at which a fan is heard: the fast one of a thermostat that is solved at its mean."""
+    """The speed at which a fan is heard: of a thermostat solved at its mean, the fast one."""
     follows, control = inputs.columns["fan"].get("speed_control.by"), c.speed_control
     if follows is None:
         return speed

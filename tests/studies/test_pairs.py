@@ -221,6 +221,5 @@ def test_air_that_goes_back_alike_through_several_fans_is_told_once():
     flows = {"fan.a": -0.001, "fan.b": -0.001, "fan.c": -0.002, "fan.d": 0.1}
     cell = SimpleNamespace(subject="part.p", standing=flows, void={}, in_dip={})
     assert outcome._beside(cell, "hot", "metric") == (
-        "part.p in hot, 3.6 m3/h back through each of fan.a and fan.b, "
-        "7.2 m3/h back through fan.c"
+        "part.p in hot, 3.6 m3/h back through each of fan.a and fan.b, 7.2 m3/h back through fan.c"
     )

@@ -342,7 +342,8 @@ def test_noise_that_begins_is_over_its_limit_from_then_on():
     """Silence has no level, yet keeps the limit. At once where the box by its exponential asks for
     the fan; as the fan speeds up from rest, where 50 log10 of its speed is 5 dB below the whole."""
     loud = {"fan_type.f.noise_dBA": 50.0, "fan_type.f.noise.distance": 1.0}
-    case = thermostat().with_changes(loud | {"limits.noise_dBA": 45.0, "limits.noise_distance": 1.0})
+    held = {"limits.noise_dBA": 45.0, "limits.noise_distance": 1.0}
+    case = thermostat().with_changes(loud | held)
     found = transient(case, start="cold", until="60 min")
     assert (found.first.subject, found.first.rising) == ("total.noise", True)
     assert found.first.time == pytest.approx(8e3 / 5 * math.log(30 / (30 - 25.1)), rel=1e-5)
