@@ -165,10 +165,9 @@ def duct(c: Any) -> Element:
     aspect = np.where(wide.real <= high.real, wide / high, high / wide)
     laminar = np.where(is_round, friction.LAMINAR_ROUND, 4 * friction.laminar_rectangle(aspect))
     loss, turns = (np.where(c.bends.given, x, 0.0) for x in (c.bends.loss, c.bends.diameters))
-    loss, length = c.loss + loss, c.length + turns * diameter
     laws: tuple[Law, ...] = (
-        DuctFriction(length, diameter, area, c.roughness / diameter, laminar),
-        Square.of(loss, area, _round(area) / diameter),
+        DuctFriction(c.length + turns * diameter, diameter, area, c.roughness / diameter, laminar),
+        Square.of(c.loss + loss, area, _round(area) / diameter),
         *channel_laws(c.sink, area),
     )
     walled = ~np.isnan(c.u_value) & ~np.isnan(c.wall_temperature)

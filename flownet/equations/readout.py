@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from flownet.columns import Inputs
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import MOST_POINTS
+from flownet.enclosure.slips import NARROW_RAMP
 from flownet.equations import elements, layers, neutral
 from flownet.equations.assemble import of_elements
 from flownet.equations.branch import BranchState, branches
@@ -234,7 +237,7 @@ def _fans(inputs: Inputs, model: Model, state: State, here: BranchState) -> Tabl
     inlet = np.where(still, drawn, here.upstream[at])
     inlet = np.where(model.open[at], inlet, np.nan)
     speed = _wide(element.speed, width)
-    power, heard = _noise(inputs, c, speed)
+    power, heard = _noise(inputs, c, _heard_at(inputs, c, speed))
     heard = np.where(running, heard, np.nan)
     rated = c.type.life.hours, c.type.life.at, c.type.life.factor_per_10K
     return Table(FAN, tuple(p for p in s.elements if p.startswith("fan.")), {
@@ -270,6 +273,22 @@ def noise_distance(inputs: Inputs) -> Array:
     """(1, variants) where levels hold; 1 m unless given."""
     distance = inputs.columns["limits"]["noise_distance"]
     return np.where(np.isnan(distance.real), 1.0, distance)
+
+
+def _heard_at(inputs: Inputs, c: Any, speed: Array) -> Array:
+    """The speed at which a fan is heard: of a thermostat solved at its mean, the fast one."""
+    follows, control = inputs.columns["fan"].get("speed_control.by"), c.speed_control
+    if follows is None:
+        return speed
+    points = list(zip(control.temperature[:MOST_POINTS], control.speed[:MOST_POINTS], strict=True))
+    for (low, one), (high, other) in pairwise(points):
+        fast = np.where(one.real > other.real, one, other)
+        top = np.where(fast.real > c.type.speed_range[1].real, c.type.speed_range[1], fast)
+        slow, top = np.minimum(one.real, other.real) * c.supply_speed, top * c.supply_speed
+        switches = (follows.real >= 0) & (high.real - low.real < NARROW_RAMP)
+        between = (slow.real < speed.real) & (speed.real < top.real)
+        speed = np.where(switches & between, top, speed)
+    return speed
 
 
 def _noise(inputs: Inputs, c: Any, speed: Array) -> tuple[Array, Array]:

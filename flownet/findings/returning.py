@@ -24,7 +24,6 @@ from flownet.results.streams import (
 )
 from flownet.schema.fields import given
 
-
 AS_PRINTED = 0.005  # by which shares of fans may differ that are told as one
 
 

@@ -40,8 +40,9 @@ def supply_mismatch(solution: Solution) -> Iterator[Said]:
         text = "slip" if fed.how == "near" and scaled else fed.how
         if stated := scaled and given(fan.rotation):
             text = "rpm"
+        advice = ADVICE.get(fed.how, "") if fed.rating.voltage_range is None else ""
         yield say(
-            fan.path, *PIECES[text], hint=not stated and ADVICE.get(fed.how, ""), here=here.text(),
+            fan.path, *PIECES[text], hint=not stated and advice, here=here.text(),
             type=fed.rating.path, supply=supply.path, own=own.text(), ratio=ratio,
             square=ratio**2, noise=f"{float(speed_change(ratio)):+.1f} dB",
             mild=fan.path not in void,

@@ -27,7 +27,7 @@ LAYERS = 4
 ASIDE = 0.15  # of the heat that walls and exchanges carry: above it compartments are divided
 LIFTED = 1 / 3  # of the power that moves the air, likewise
 PIECES = 2 * LAYERS  # of a tall hole
-TALL = ("opening", "vent")  # kinds of holes that may be upright
+HOLES = ("opening", "vent")  # kinds of holes that may be upright
 MOST_DIVIDED = 16  # compartments that are divided; an enclosure with more of them is left as it is
 Again = Callable[[Enclosure, Mapping[str, Any]], Solution | str]
 
@@ -58,13 +58,13 @@ def beside(solution: Solution, again: Again) -> Solution:
 
 def has_tall(case: Enclosure) -> bool:
     """Whether some hole is upright, so that the case in layers is `piled`."""
-    return any(given(item.height) for kind in TALL for item in case.things[kind].values())
+    return any(given(item.height) for kind in HOLES for item in case.things[kind].values())
 
 
 def piled(case: Enclosure) -> Enclosure:
     """The same with each upright hole as a pile of lower ones: one hole meets a layer alone."""
     things = dict(case.things)
-    for kind in TALL:
+    for kind in HOLES:
         made = (one for item in case.things[kind].values() for one in _pile(case, item))
         things[kind] = MappingProxyType({one.name: one for one in made})
     return dataclasses.replace(case, things=MappingProxyType(things))

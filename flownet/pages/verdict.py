@@ -108,7 +108,8 @@ def _barely(limit: Limit) -> bool:
     """Of another kind than temperatures, and held by next to nothing."""
     margin, bound = float(limit.margin), float(limit.bound)
     return margin < (BARELY * bound if limit.limit in ("life", "flow") else 1.0) and (
-        limit.limit not in THERMAL)
+        limit.limit not in THERMAL
+    )
 
 
 def _sentence(lead: str, items: Sequence[str], style: str) -> Sentence:

@@ -133,8 +133,11 @@ def details(
 def _beside(cell: PairOutcome, where: str, units: str) -> str:
     """What decides, air that goes back through a dead fan, what makes it void, fans in a dip."""
     words = [" in ".join(filter(None, (cell.subject, where)))]
-    words += [f"{q.VOLUME_FLOW.shown(units).text(-flow)} back through {path}"
-              for path, flow in cell.standing.items() if flow < 0]  # fmt: skip
+    back: dict[str, list[str]] = {}
+    for path, flow in ((path, flow) for path, flow in cell.standing.items() if flow < 0):
+        back.setdefault(q.VOLUME_FLOW.shown(units).text(-flow), []).append(path)
+    words += [f"{flow} back through {'each of ' * (len(paths) > 1)}{listed(paths, 3)}"
+              for flow, paths in back.items()]  # fmt: skip
     words += [lead + told(found, units)
               for lead, found in (("void: ", cell.void), ("", cell.in_dip)) if found]  # fmt: skip
     return ", ".join(words)

@@ -568,6 +568,8 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
       for on, fan, row, told in (
           (("240 V", "50 Hz"), {}, {}, {"words": "State voltage_range of the type where"}),
           (("18 V", None), {}, u.DIRECT, {"words": "low voltage also decides"}),
+          (("18 V", None), {}, {**u.DIRECT, "voltage_range": "15 30 V"},
+           {"words": "Scaling by speed is second best"}),
           (("240 V", "50 Hz"), {"speed": "2400 rpm"}, {}, {"never": "voltage_range"}),
       )),
     ("supply-mismatch", lambda: u.fed("240 V", "50 Hz", rated_speed=None), {

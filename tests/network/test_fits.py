@@ -90,7 +90,7 @@ def test_bends_add_up():
     found = curve_fits.FITS["duct", "bends"]([((90.0, 1.5), (45.0, 1.0)), ((180.0, 3.0),)])
     for diameter, friction in ((0.05, 0.018), (0.4, 0.06)):
         one, two, three = (
-            fluids.bend_rounded(Di=diameter, angle=a, rc=r * diameter, fd=friction, method="Rennels")
+            fluids.bend_rounded(diameter, angle=a, rc=r * diameter, fd=friction, method="Rennels")
             for a, r in ((90.0, 1.5), (45.0, 1.0), (180.0, 3.0))
         )
         lost = found["loss"] + friction * found["diameters"]

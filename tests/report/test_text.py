@@ -239,7 +239,7 @@ def test_the_verdict_says_what_is_void_holds_is_tight_or_broken():
             ("life", 45_000.0, 4e4, q.HOURS))  # fmt: skip
     near = [Limit(kind, f"fan.f{i}", value, bound, abs(value - bound), unit, unit)
             for i, (kind, value, bound, unit) in enumerate(held)]  # fmt: skip
-    text = " ".join(" ".join(page(limits(good, *near))).split())  # by 0.4 % of its life, and by 12 %
+    text = " ".join(" ".join(page(limits(good, *near))).split())  # by 0.2 %, and by 12 %
     assert "room: part.rectifier 20.0 K left, fan.f0 0.2 dB left, fan.f1 100 h left Mar" in text
     close = limits(tight, text_sample.part_limit("controller", 40.0, 60.0))
     assert "2 limits hold, 1 tight: part.rectifier 4.0 K left" in page(close)

@@ -457,6 +457,7 @@ def test_a_gauge_is_read_while_all_fans_run():
 def test_a_tall_door_in_layers_is_the_eight_lower_ones_written_out():
     """Of `compare` and `headroom` too: met in one layer, the door would leave hot air under the
     roof. Against the same box with eight doors, one above the other."""
+
     def cubicle(*doors):
         return Enclosure.of(
             Compartment(name="box", outline="0 0 600 1300 mm", depth="400 mm"), *doors,
@@ -464,9 +465,11 @@ def test_a_tall_door_in_layers_is_the_eight_lower_ones_written_out():
             Wall(name="sides", from_="box", to="outside", area="1.5 m2", u_value="5 W/(m2 K)"),
             Outside(name="", temperature="33 degC"),
         )  # fmt: skip
+
     def door(name, height, y, share):
         return Opening(name=name, from_="outside", to="box", loss=12.0, area=0.09 * share,
                        height=height, at=(0.0, y))  # fmt: skip
+
     one = cubicle(door("door", 0.75, 0.6, 1.0))
     eight = cubicle(*(door(f"d{k}", 0.75 / 8, 0.225 + 0.75 * (k + 0.5) / 8, 1 / 8)
                       for k in range(8)))  # fmt: skip

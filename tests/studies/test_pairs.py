@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Limits, Outside
 from flownet.judging.assessment import OK, OVER, STATUSES, TIGHT, UNKNOWN, UNSOLVED
 from flownet.schema.errors import CaseError, NoSolution
-from flownet.studies import stacking
+from flownet.studies import outcome, stacking
 from flownet.studies.runs import Run, evaluate
 from tests.every_kind import everything
 from tests.test_batches import assert_same
@@ -213,3 +214,12 @@ def test_tables_of_all_are_put_together_and_named_anew():
             mine = [each.tables[kind, key][i] if i >= 0 else None for i in own]
             assert [pool[i] if i >= 0 else None for i in column[:, place]] == mine
     assert stacking.stacked(some[:1]) is some[0]
+
+
+def test_air_that_goes_back_alike_through_several_fans_is_told_once():
+    """0.001 m3/s are 3.6 m3/h."""
+    flows = {"fan.a": -0.001, "fan.b": -0.001, "fan.c": -0.002, "fan.d": 0.1}
+    cell = SimpleNamespace(subject="part.p", standing=flows, void={}, in_dip={})
+    assert outcome._beside(cell, "hot", "metric") == (
+        "part.p in hot, 3.6 m3/h back through each of fan.a and fan.b, 7.2 m3/h back through fan.c"
+    )
