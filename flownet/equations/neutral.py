@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from flownet.equations import layers
@@ -15,17 +13,10 @@ from flownet.schema.arrays import Array, Integers
 LEAST_DIFFERENCE = 1e-3  # K between inside and outside, below which no level is told
 
 
-class OutsideFlows(NamedTuple):
-    """Air that passes between inside and outside; (branches, variants)."""
-
-    drawn: Array  # kg/s
-    volume: Array  # drawn in, at its own density [m3/s]
-    blown: Array  # kg/s
-    warmth: Array  # blown times how much warmer than the outside it is [K kg/s]
-
-
-def outside_flows(model: Model, state: State, here: BranchState) -> OutsideFlows:
-    """What all branches draw in and blow out; a tall hole may do both at once."""
+def outside_flows(model: Model, state: State, here: BranchState) -> tuple[Array, ...]:
+    """(variants,) all that is drawn in from outside [kg/s] and its volume, at its own density
+    [m3/s]; how much warmer than the outside what is blown out is, by mass [K]: NaN without any.
+    A tall hole may do both at once."""
     s, flow, outside = model.structure, state.mass_flow, model.outside_temperature[:1]
     start, end = (s.start >= s.inside)[:, None], (s.end >= s.inside)[:, None]
     (ahead, back), ends = _streams(model, state)
@@ -34,12 +25,12 @@ def outside_flows(model: Model, state: State, here: BranchState) -> OutsideFlows
     blown = np.where(end, ahead, 0), np.where(start, back, 0)
     main = flow.real >= 0
     leaving = np.where(main, here.outlet, ends[0]), np.where(main, ends[1], here.outlet)
-    return OutsideFlows(
-        drawn[0] + drawn[1],
-        drawn[0] / densities[0] + drawn[1] / densities[1],
-        blown[0] + blown[1],
-        blown[0] * (leaving[0] - outside) + blown[1] * (leaving[1] - outside),
-    )
+    warmth = blown[0] * (leaving[0] - outside) + blown[1] * (leaving[1] - outside)
+    volume = drawn[0] / densities[0] + drawn[1] / densities[1]
+    out = (blown[0] + blown[1]).sum(axis=0)
+    with np.errstate(divide="ignore"):
+        rise = np.where(out > 0, warmth.sum(axis=0) / out, np.nan)
+    return (drawn[0] + drawn[1]).sum(axis=0), volume.sum(axis=0), rise
 
 
 def counter_flow(model: Model, state: State) -> Array:
