@@ -95,12 +95,9 @@ def giving(inputs: Inputs, heat: Array, resistance: Array, held: Array) -> Givin
     """
     shape = np.broadcast_shapes(heat.shape, resistance.shape, held.shape)
     kind = np.result_type(heat, resistance, held)
-    made, held = (
-        Giving(*(np.zeros(shape, kind) for _ in Giving._fields)),
-        np.broadcast_to(held, shape),
-    )
+    made = Giving(*(np.zeros(shape, kind) for _ in Giving._fields))
     made.fixed[:] = heat
-    hosts = hosts_of(inputs)
+    held, hosts = np.broadcast_to(held, shape), hosts_of(inputs)
     for row in reversed(hosts_first(hosts)):
         through, stored = resistance[row], ~np.isnan(held[row].real)
         follows = 1 + through * made.slope[row]
