@@ -51,10 +51,6 @@ class Warmth(NamedTuple):
     faces: Array  # (2 panels, variants) K of inner, then of outer faces
     given: Array  # (fed, variants) W that parts give to the air of branches
 
-    def take(self, variants: Array) -> Warmth:
-        """Some variants."""
-        return Warmth(*(each[:, variants] for each in self))
-
 
 class Stored(NamedTuple):
     """Panels of walls that store heat in their two faces; (panels, variants) but the first four.
