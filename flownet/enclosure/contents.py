@@ -147,18 +147,6 @@ class Contents:
         """Parts by name."""
         return self.things["part"]
 
-    @cached_property
-    def roots(self) -> Mapping[str, Part]:
-        """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
-        found: dict[str, Part] = {}
-        for name in self.parts:
-            walked, at = [name], self.parts[name]
-            while at.name not in found and at.in_.startswith("part."):
-                at = self.parts[at.in_.removeprefix("part.")]
-                walked.append(at.name)
-            found |= dict.fromkeys(walked, found.get(at.name, at))
-        return {name: found[name] for name in self.parts}
-
     @property
     def walls(self) -> Mapping[str, Wall]:
         """Walls by name."""
@@ -168,6 +156,18 @@ class Contents:
     def branches(self) -> Mapping[str, Branch]:
         """Everything air passes, by path: `filter.intake`; elements `on` another branch too."""
         return {f"{k}.{n}": item for k in BRANCHES for n, item in self.things[k].items()}
+
+    @cached_property
+    def roots(self) -> Mapping[str, Part]:
+        """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
+        found: dict[str, Part] = {}
+        for name in self.parts:
+            walked, at = [name], self.parts[name]
+            while at.name not in found and at.in_.startswith("part."):
+                at = self.parts[at.in_[5:]]
+                walked.append(at.name)
+            found |= dict.fromkeys(walked, found.get(at.name, at))
+        return {name: found[name] for name in self.parts}
 
     @property
     def graph(self) -> networkx.MultiDiGraph:

@@ -116,7 +116,7 @@ def feet(
     """(parts, variants) temperatures of what each part stands in or on, and of its foot, by those
     of the air around the lowest of each stack."""
     below = air + 0 * give.given
-    foot, held, hosts = 0 * below, np.broadcast_to(held, below.shape), hosts_of(inputs)
+    foot, held, hosts = np.empty_like(below), np.broadcast_to(held, below.shape), hosts_of(inputs)
     for row in hosts_first(hosts):
         if hosts[row] >= 0:
             below[row] = foot[hosts[row]]
