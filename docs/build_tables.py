@@ -85,7 +85,8 @@ MEANINGS = {
         "limit": "its `limit`",
         "margin": "limit less temperature; positive: it holds",
         "velocity": "of the air past it, at the density it has there",
-        "resistance": "from the part, below its chain, to that air, at the velocity there",
+        "resistance": "from the part, below its chain, to that air, at the velocity there (null "
+        "where it is given as one number)",
         "volume_flow": "between the fins of its sink (null without one)",
     },
     "part.NAME": {"temperature": "of a station of its chain: `part.q1.case.temperature`"},

@@ -198,11 +198,12 @@ class _Reading:
         if not isinstance(events, (list, tuple)) or not all(isinstance(e, Mapping) for e in events):
             self.fault(f"{where}.events", f"takes a list, {EVENTS}")
             events = ()
-        made = list[Happening]()
+        made, plain = list[Happening](), list(events)
+        for i, event in enumerate(events):
+            if isinstance(event.get("set"), Mapping):
+                with self.at(f"{where}.events.{i}.set"):
+                    plain[i] = {**event, "set": flattened(event["set"])}
         with self.at(where):
-            plain = [each | {"set": flattened(each["set"])}
-                     if isinstance(each.get("set"), Mapping) else each
-                     for each in events]  # fmt: skip
             made += happenings(self.case, plain, until, file=True)
         return MappingProxyType({
             "scenario": scenario, "start": start, "until": until, "inputs_csv": file,

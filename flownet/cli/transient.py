@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -88,7 +87,7 @@ def plans(asked: Request, name: str | None, given: Mapping[str, Any]) -> list[An
         raise click.UsageError(f'{lead}--until: must be given, such as --until "30 min"')
     with placed("--event"):
         for text in events:
-            happening(asked.enclosure, text, math.inf)
+            happening(asked.enclosure, text)
     return [events]
 
 

@@ -102,9 +102,9 @@ def parts_present(inputs: Inputs) -> Array:
     names = inputs.names("slot")
     if not any(slot in names for slot in slots):
         return there
-    fitted = (inputs.columns["slot"]["state"].real == sinks.FITTED) * 1.0
+    fitted = inputs.columns["slot"]["state"].real == sinks.FITTED
     rows = [fitted[names.index(n)] if n in names else np.ones(fitted.shape[1]) for n in slots]
-    return np.array(rows)
+    return np.array(rows, float)
 
 
 def _inner(s: Structure, heat: Array, conductance: Array) -> Array:

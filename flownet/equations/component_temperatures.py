@@ -26,7 +26,7 @@ class PartStates(NamedTuple):
     velocity: Array  # of the air past it
     temperature: Array  # of its first station, the hottest
     foot: Array  # temperature below its chain, of those that are not there too
-    resistance: Array  # from its foot to that air [K/W]
+    resistance: Array  # from its foot to that air [K/W]; NaN where it follows no velocity
     volume_flow: Array  # between the fins of a sink [m3/s]; NaN of all others
     stations: dict[str, Array]  # part.station -> (variants,)
 
@@ -59,13 +59,14 @@ def parts(
     chain = np.where(c.chain.given[:, None], chain, 0.0)
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the foot
     hot = foot[:, None] + (give.fixed - give.slope * foot)[:, None] * above
+    follows = c.resistance_over_velocity.given | ~np.isnan(c.resistance_law.a.real) | c.sink.given
     gone = np.where(assemble.parts_present(inputs) + np.zeros((1, width)) > 0, 0.0, np.nan)
     stations = {f"{name}.{station}": hot[row, i] + gone[row]
                 for row, name in enumerate(names)
                 for i, (station, _) in enumerate(case.parts[name].chain or ())}  # fmt: skip
     return PartStates(
         model.part_heat + gone, below + gone, past.velocity + gone, hot[:, 0] + gone, foot,
-        resistance + gone, past.between_fins + gone, stations,
+        np.where(follows, resistance, np.nan) + gone, past.between_fins + gone, stations,
     )  # fmt: skip
 
 
@@ -94,12 +95,9 @@ def giving(inputs: Inputs, heat: Array, resistance: Array, held: Array) -> Givin
     """
     shape = np.broadcast_shapes(heat.shape, resistance.shape, held.shape)
     kind = np.result_type(heat, resistance, held)
-    made, held = (
-        Giving(*(np.zeros(shape, kind) for _ in Giving._fields)),
-        np.broadcast_to(held, shape),
-    )
+    made = Giving(*(np.zeros(shape, kind) for _ in Giving._fields))
     made.fixed[:] = heat
-    hosts = hosts_of(inputs)
+    held, hosts = np.broadcast_to(held, shape), hosts_of(inputs)
     for row in reversed(hosts_first(hosts)):
         through, stored = resistance[row], ~np.isnan(held[row].real)
         follows = 1 + through * made.slope[row]

@@ -8,25 +8,23 @@ import numpy as np
 
 from flownet.columns import Inputs
 from flownet.physics import films, sun
-from flownet.schema.arrays import Array, Integers
+from flownet.schema.arrays import Array
 from flownet.schema.errors import CaseError
 
 
-def under_the_sky(
-    inputs: Inputs, c: Any, wall: Integers, area: Array, looks: Array, given: Array
-) -> tuple[Array, Array]:
+def under_the_sky(inputs: Inputs, c: Any, made: Any, given: Array) -> tuple[Array, Array]:
     """(panels, variants) what outer faces absorb [W/m2], of the sun that is given, or else of that
     of a clear sky; and the same less what computed ones radiate to a sky colder than the air.
 
-    Of each panel `wall`, `area`, `looks` and `given`: its wall, its size, the way it looks, the sun
-    that is given; `c` are the columns of the walls. CaseError for sun without `irradiance` where
-    latitude, day, hour or an azimuth is missing.
+    `made` are the panels, `given` the sun on each that is given, `c` the columns of the walls.
+    CaseError for sun without `irradiance` where latitude, day, hour or an azimuth is missing.
     """
+    wall = made.wall
     named = list(inputs.enclosure.walls.values())
     outside = np.array([[item.to.partition(".")[0] == "outside"] for item in named])
-    tilt = np.where(np.isnan(c.tilt[wall]), 90.0 - 90.0 * looks, c.tilt[wall])
+    tilt = np.where(np.isnan(c.tilt[wall]), 90.0 - 90.0 * made.faces_up, c.tilt[wall])
     lit = (outside & np.isnan(c.sun.irradiance) & ~np.isnan(c.sun.absorptance))[wall]
-    lit = lit & (area.real > 0)
+    lit = lit & (made.area.real > 0)
     if lit.any():
         shone = c.sun.absorptance[wall] * _clear_sun(inputs, c.azimuth[wall], tilt)
         if (dark := (lit & np.isnan(shone)).any(axis=1)).any():

@@ -35,7 +35,7 @@ def divided(model: Model, inputs: Inputs, s: Structure) -> Model:
     """The model of undivided compartments with their layers in it."""
     d = s.division
     assert d is not None
-    owner = np.repeat(np.arange(len(d.counts)), d.counts)
+    owner = s.owner
     place = (np.arange(s.inside) - d.first[owner] + 0.5)[:, None] / d.counts[owner][:, None]
     bottom, tall = geometry.heights(inputs)
     levels = bottom[owner] + place * tall[owner]
@@ -137,7 +137,7 @@ def rows(s: Structure) -> Integers:
     """Nodes that are layers, the lowest of a compartment first."""
     if (d := s.division) is None:
         return np.zeros(0, int)
-    found: Integers = np.flatnonzero(np.repeat(d.counts > 1, d.counts))
+    found: Integers = np.flatnonzero((d.counts > 1)[s.owner])
     return found
 
 
@@ -159,8 +159,7 @@ def mean(s: Structure, temperature: Array) -> Array:
     """(compartments, variants) over the layers of each, which are of one size."""
     if (d := s.division) is None:
         return temperature[: s.inside]
-    owner = np.repeat(np.arange(len(d.counts)), d.counts)
-    found: Array = incidence(owner, len(d.counts)) @ temperature[: s.inside]
+    found: Array = incidence(s.owner, len(d.counts)) @ temperature[: s.inside]
     return found / d.counts[:, None]
 
 

@@ -334,16 +334,13 @@ def _totals(
     source = source + (model.compartment_heat + np.zeros((1, width))).sum(axis=0)
     leaving = (s.wall_end >= s.inside)[:, None]
     ducts = np.where(model.wall_conductance != 0, here.heat - model.branch_heat, 0.0).sum(axis=0)
-    passed = neutral.outside_flows(model, state, here)
-    blown = passed.blown.sum(axis=0)
-    with np.errstate(divide="ignore"):
-        rise = np.where(blown > 0, passed.warmth.sum(axis=0) / blown, np.nan)
+    drawn, volume, rise = neutral.outside_flows(model, state, here)
     noise = fans.columns["noise"]
     heard = np.where(np.isnan(noise), sound.SILENCE, noise)
     total = sound.add_levels(heard, axis=0) if len(noise) else np.full(width, np.nan)
     return {
         "heat": source, "wall_heat": np.where(leaving, walls, 0.0).sum(axis=0) - ducts,
-        "volume_flow": passed.volume.sum(axis=0), "mass_flow": passed.drawn.sum(axis=0),
+        "volume_flow": volume, "mass_flow": drawn,
         "air_rise": rise, "fan_power": fans.columns["power"].sum(axis=0),
         "noise": np.where(np.isnan(noise).all(axis=0), np.nan, total),
         "noise_distance": noise_distance(inputs)[0],

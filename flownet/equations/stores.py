@@ -51,10 +51,6 @@ class Warmth(NamedTuple):
     faces: Array  # (2 panels, variants) K of inner, then of outer faces
     given: Array  # (fed, variants) W that parts give to the air of branches
 
-    def take(self, variants: Array) -> Warmth:
-        """Some variants."""
-        return Warmth(*(each[:, variants] for each in self))
-
 
 class Stored(NamedTuple):
     """Panels of walls that store heat in their two faces; (panels, variants) but the first four.
@@ -123,10 +119,9 @@ class Stores:
     def of(cls, inputs: Inputs, model: Model) -> Stores:
         """By outline and depth, `heat_capacity`, or `mass` and `material`."""
         s = model.structure
-        counts = np.ones(s.inside, int) if s.division is None else s.division.counts
-        owner = np.repeat(np.arange(len(counts)), counts)
+        among = np.bincount(s.owner)[s.owner][:, None]  # layers
         given = volumes(inputs), inputs.columns["compartment"]["heat_capacity"]
-        room, solid = (np.nan_to_num(each)[owner] / counts[owner][:, None] for each in given)
+        room, solid = (np.nan_to_num(each)[s.owner] / among for each in given)
         capacity = _of_parts(inputs)
         rows = np.flatnonzero((capacity.real > 0).any(axis=1))
         stacked, roots = _stacks(inputs, rows)

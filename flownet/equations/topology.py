@@ -120,6 +120,13 @@ class Structure:
         """Number of compartments."""
         return len(self.compartments)
 
+    @cached_property
+    def owner(self) -> Integers:
+        """(compartments, or their layers,) the compartment each belongs to."""
+        if (d := self.division) is None:
+            return np.arange(self.inside)
+        return np.repeat(np.arange(len(d.counts)), d.counts)
+
     @property
     def mixes(self) -> int:
         """Number of branch ends that draw in recirculated air."""

@@ -227,7 +227,7 @@ def wall_law(inputs: Inputs) -> Walls:
             c.inside_emissivity, c.emissivity,
         )
     )  # fmt: skip
-    shone, sun = exposure.under_the_sky(inputs, c, made.wall, made.area, made.faces_up, sun)
+    shone, sun = exposure.under_the_sky(inputs, c, made, sun)
     sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(

@@ -25,8 +25,7 @@ def limit_part(solution: Solution) -> Iterator[Said]:
     """Parts over their limit."""
     outside = solution.case.outside.temperature
     for item in _broken(solution, "part"):
-        stands = solution.case.roots[item.subject.removeprefix("part.")]
-        warm = number_at(solution.parts, stands.name, "air_temperature")
+        warm = _air_at(solution, item.subject.removeprefix("part."))
         over, gain, own = -item.margin, warm - outside, item.value - warm
         hint = "cooler-air" if gain > 0 else ""
         if item.bound <= outside:
@@ -37,6 +36,11 @@ def limit_part(solution: Solution) -> Iterator[Said]:
             item.subject, "says", given(warm) and "rises", hint=hint, over=over, bound=item.bound,
             outside=outside, gain=gain, own=own, allowed=own - over,
         )  # fmt: skip
+
+
+def _air_at(solution: Solution, name: str) -> float:
+    """Temperature of the air at a part, or at the part it sits on."""
+    return number_at(solution.parts, solution.case.roots[name].name, "air_temperature")
 
 
 @rule

@@ -37,7 +37,7 @@ def wall_faces(solution: Solution) -> Iterator[Listing]:
         Column("Walls", [f"wall.{name}" for name in rows]),
         Column("inner face", [row.inside_temperature for row in rows.values()], q.TEMPERATURE),
         Column("outer face", touched, q.TEMPERATURE),
-        *([Column("sun", sun, q.POWER)] if any(sun) else []),
+        *([Column("absorbed sun", sun, q.POWER)] if any(sun) else []),
         Column("heat", [row.heat for row in rows.values()], q.POWER),
         Column("from > to", [f"{wall.from_} > {wall.to}" for name in rows
                              for wall in [solution.case.walls[name]]]),
@@ -48,17 +48,13 @@ def wall_faces(solution: Solution) -> Iterator[Listing]:
 def heat_sinks(solution: Solution) -> Iterator[Listing]:
     """What the geometry of heat sinks comes to in their air, the warmest first."""
     rows = {name: row for name, row in solution.parts.items() if not math.isnan(row.volume_flow)}
+    warmest = np.argsort([-row.temperature for row in rows.values()], kind="stable")
+    columns = (
+        Column("Heat sinks", [f"part.{name}" for name in rows]),
+        Column("to air", [row.resistance for row in rows.values()], q.THERMAL_RESISTANCE),
+        Column("flow", [row.volume_flow for row in rows.values()], q.VOLUME_FLOW),
+        Column("between fins", [row.velocity for row in rows.values()], q.VELOCITY),
+        Column("of", [solution.case.parts[name].sink for name in rows]),
+    )
     if rows:
-        yield Listing(
-            "sinks",
-            (
-                Column("Heat sinks", [f"part.{name}" for name in rows]),
-                Column(
-                    "resistance", [row.resistance for row in rows.values()], q.THERMAL_RESISTANCE
-                ),
-                Column("flow", [row.volume_flow for row in rows.values()], q.VOLUME_FLOW),
-                Column("between fins", [row.velocity for row in rows.values()], q.VELOCITY),
-                Column("of", [solution.case.parts[name].sink for name in rows]),
-            ),
-            first=np.argsort([-row.temperature for row in rows.values()], kind="stable").tolist(),
-        )
+        yield Listing("sinks", columns, first=warmest.tolist())

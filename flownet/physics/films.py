@@ -159,10 +159,10 @@ def _rayleigh(
 
 
 @correlation("Stefan-Boltzmann law: grey face, surroundings much larger than it, or black")
-def radiation_film(
+def radiation_flux(
     surface_temperature: Values, surroundings_temperature: Values, emissivity: Values
 ) -> Array:
-    """Radiation of a face per area and kelvin of difference to its surroundings.
+    """Heat radiated by a face to its surroundings, negative when it receives.
 
     Parameters
     ----------
@@ -174,20 +174,12 @@ def radiation_film(
     Returns
     -------
     array
-        Film coefficient [W/(m2 K)]; times the difference it is the exact fourth-power law.
+        Heat flux [W/m2]: a film times the difference, which is the exact fourth-power law.
     """
     squares = surface_temperature**2 + surroundings_temperature**2
-    found: Array = np.multiply(
+    film: Array = np.multiply(
         STEFAN_BOLTZMANN * emissivity, squares * (surface_temperature + surroundings_temperature)
     )
-    return found
-
-
-def radiation_flux(
-    surface_temperature: Values, surroundings_temperature: Values, emissivity: Values
-) -> Array:
-    """Heat radiated by a face to its surroundings [W/m2], negative when it receives."""
-    film = radiation_film(surface_temperature, surroundings_temperature, emissivity)
     return film * (surface_temperature - surroundings_temperature)
 
 

@@ -125,7 +125,9 @@ def _set_twice(case: Enclosure, events: Sequence[Happening]) -> Iterator[Fault]:
                 yield Fault(f"events.{number}", what, hint="set it once, or at different times")
 
 
-def happening(case: Enclosure, event: Any, until: float, *, file: bool = False) -> Happening:
+def happening(
+    case: Enclosure, event: Any, until: float = math.inf, *, file: bool = False
+) -> Happening:
     """One of them."""
     if isinstance(event, str):
         event, file = _taken_apart(event), True

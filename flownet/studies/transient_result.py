@@ -253,31 +253,29 @@ class Transient(OfCase, Result):
 
     def _table(self, units: str) -> Listing:
         """One row a limit: reached ones by their time, then those with the least room."""
-        reached = {(each.limit, each.subject): each.time for each in self.crossings[::-1]
-                   if each.rising}  # fmt: skip
         over = {(item.limit, item.subject) for item in self.over}
+
+        def reached(item: Limit) -> float:
+            key = item.limit, item.subject
+            times = (each.time for each in self.crossings if each.rising and each[1::-1] == key)
+            return -1.0 if key in over else next(times, np.inf)
+
         some = [item for item in self.limits if np.isfinite(item.margin).any()]
-
-        def order(item: Limit) -> tuple[float, bool, float]:
-            key, cold = (item.limit, item.subject), item.limit not in THERMAL
-            when = -1.0 if key in over else reached.get(key, np.inf)
-            return when, cold, float(np.nanmin(item.margin))
-
-        some.sort(key=order)
-        rows = [int(np.nanargmin(item.margin)) for item in some]
-        keys = [(item.limit, item.subject) for item in some]
-        when = ["from the start" if key in over else duration(reached[key]) if key in reached
-                else "-" for key in keys]  # fmt: skip
-        margins = [float(item.margin[row]) for item, row in zip(some, rows, strict=True)]
+        some.sort(key=lambda item: (
+            reached(item), item.limit not in THERMAL, float(np.nanmin(item.margin))))  # fmt: skip
+        rows, kinds = [int(np.nanargmin(item.margin)) for item in some], [i.quantity for i in some]
+        worst = [(float(i.value[r]), float(i.bound[r]), float(i.margin[r]))
+                 for i, r in zip(some, rows, strict=True)]  # fmt: skip
+        when = ["from the start" if time < 0 else duration(time) if time < np.inf else "-"
+                for time in map(reached, some)]  # fmt: skip
         return Listing("limits", (
             Column("Limits", [item.subject for item in some]),
-            Column("start", [float(item.value[0]) for item in some], [i.quantity for i in some]),
-            Column("worst", [float(i.value[r]) for i, r in zip(some, rows, strict=True)],
-                   [item.quantity for item in some]),
+            Column("start", [float(item.value[0]) for item in some], kinds),
+            Column("worst", [value for value, _, _ in worst], kinds),
             Column("at", [duration(self.times[row]) for row in rows], right=True),
-            Column("limit", [float(i.bound[r]) for i, r in zip(some, rows, strict=True)],
-                   [item.quantity for item in some], form="bound"),
-            Column("margin", margins, [item.margin_quantity for item in some], form="+"),
+            Column("limit", [bound for _, bound, _ in worst], kinds, form="bound"),
+            Column("margin", [margin for _, _, margin in worst],
+                   [item.margin_quantity for item in some], form="+"),
             Column("reached", when, right=True),
         ))  # fmt: skip
 

@@ -182,8 +182,7 @@ def test_heat_exchange_of_a_face_of_one_temperature(name, host):
     assert resistance == pytest.approx(law, rel=1e-9)
     assert base.resistance == pytest.approx(law, rel=1e-9)
     assert base.volume_flow == pytest.approx(through / row.density, rel=1e-9)
-    assert found.parts["second"].resistance == pytest.approx(0.1)
-    assert np.isnan(found.parts["second"].volume_flow)
+    assert np.isnan([found.parts["second"].resistance, found.parts["second"].volume_flow]).all()
     assert (counted > mass_velocity) == (name == "slow")
     if name != "slow":
         units = 1 / (resistance * CP * through)
