@@ -33,7 +33,7 @@ from flownet.pages.sheet import Column, Listing, Sheet
 from flownet.pages.verdict import ranked, verdict
 from flownet.pictures import margins, style
 from flownet.pictures.curves import CURVE_HEADS, curve_points
-from flownet.results.finding import SEVERITIES, Finding
+from flownet.results.finding import SEVERITIES
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import FlownetError
@@ -138,11 +138,11 @@ def _holds(found: Reviewed, units: str) -> PageSection:
         blocks.append(PageBlock("words", text=printed(f"In {pair.words}: {told}"), when=pair.key))
     first, opening = next(iter(found.shown))
     about = printed(f"{first.words}; {airflow.ALONE}; ticks: the margin that is wanted")
-    blocks.append(picture(draw.margins, opening, units, ("What is left of what is allowed", about),
+    blocks.append(picture(draw.margins, opening, units, ("Margin, share of what is allowed", about),
                           (110.0, 12.0), margins.height))  # fmt: skip
     for pair, solution in found.shown:
         if (table := _table(solution.sheet, "margins", units)) is not None:
-            about = f"{pair.words}; bars: the share that is left of what is allowed, from the line"
+            about = f"{pair.words}; bars: the margin as a share of what is allowed, from the line"
             blocks.append(grid(table, units, "Margins, the worst first", about=about,
                                first="Limit of", when=pair.key,
                                bars={"left": _left(solution, len(table))}))  # fmt: skip
@@ -316,18 +316,14 @@ def _change(found: Reviewed, units: str) -> PageSection:
         blocks.append(grid(table, units, "The worst scenario of each variant", first="Variant",
                            without=("air", "flow", "useful")))  # fmt: skip
     for pair, solution in found.shown:
+        told = {(each.finding.rule, each.finding.subject): each.words(units)
+                for each in found.advice if pair == found.decisive}  # fmt: skip
         rows = sorted(merged(solution.findings, units),
                       key=lambda item: SEVERITIES.index(item.severity))  # fmt: skip
         blocks.append(PageBlock("findings", "Findings", pair.words, pair.key, data=[
             {"severity": item.severity, "rule": item.rule,
              "text": printed(sentence(item.message(units).strip())),
              "advice": printed(item.advice(units).strip()),
-             "tried": printed(_tried(found, pair, item, units))} for item in rows]))  # fmt: skip
+             "tried": printed(told.get((item.rule, item.subject), ""))}
+            for item in rows]))  # fmt: skip
     return PageSection("What should be changed?", (always(said, "lead"),), tuple(blocks))
-
-
-def _tried(found: Reviewed, pair: ShownPair, finding: Finding, units: str) -> str:
-    """What the advice of a finding of the decisive pair brings; empty where it is no change that
-    can be made."""
-    made = found.advice.get((finding.rule, finding.subject)) if pair == found.decisive else None
-    return made.words(units) if made is not None else ""

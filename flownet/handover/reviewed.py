@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
@@ -25,8 +25,7 @@ from flownet.studies.headroom_subject import span, subject
 from flownet.studies.outages import Outages
 from flownet.studies.outcome import PairOutcome
 from flownet.studies.searches import Search, found_by, together
-from flownet.studies.suggesting import advice
-from flownet.studies.suggesting.advice import Advised
+from flownet.studies.suggesting.advice import Advised, tried
 from flownet.studies.uncertainty import Uncertainty, around
 from flownet.studies.verdicts import closeness
 
@@ -78,7 +77,7 @@ class Reviewed:
     slid: tuple[Headroom, ...]  # of the key of the slider: the condition, then with a fan out
     alarms: tuple[FilterAlarm, ...]  # of the same runs, where they end by a filter that loads
     sure: Uncertainty | None  # of the decisive pair; None: nothing is off
-    advice: Mapping[tuple[str, str], Advised]  # by rule and subject: its findings' advice, tried
+    advice: tuple[Advised, ...]  # of the findings of the decisive pair, tried
 
     @property
     def decisive(self) -> ShownPair:
@@ -140,9 +139,9 @@ def reviewed(
     searches: list[Search[Any]] = [
         outages.looked_for(case, _both(proposal), [condition], changes),
         together([*_slid(case, moved, (condition, decisive.scenario), proposal, changes)]),
-        *([advice.tried(own)] if own is not None else []),
+        *([tried(own)] if own is not None else []),
     ]  # fmt: skip
-    failing, slid, *tried = found_by(together(searches), executor)
+    failing, slid, *advised = found_by(together(searches), executor)
     slid, sure = tuple(filter(None, slid)), None
     if sampled[0] and own is not None:
         sure = around(own, *sampled, executor)
@@ -152,8 +151,7 @@ def reviewed(
                              if _distance(found, name) < _distance(found, proposal)),
         "solutions": solved, "failures": failing if failing.failures else None, "slid": slid,
         "alarms": tuple(_alarms(slid)), "sure": sure,
-        "advice": {(each.finding.rule, each.finding.subject): each for some in tried
-                   for each in some},
+        "advice": tuple(each for some in advised for each in some),
     }  # fmt: skip
 
 

@@ -12,8 +12,9 @@ import pytest
 import flownet
 from flownet.enclosure.toml_text import settable
 from flownet.schema.errors import CaseError
-from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates
+from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.search import ChangeSearch
+from flownet.studies.suggesting.steps import EFFORTS, KINDS
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import FAULTS, MISPLACED, RACK
