@@ -12,7 +12,7 @@ from flownet.cli import complete, faults, options
 from flownet.cli.request import Request, command_of
 from flownet.schema.errors import CannotWrite, unsolved
 from flownet.studies.suggest import suggest
-from flownet.studies.suggesting.steps import KINDS
+from flownet.studies.suggesting.steps import EFFORT_OF
 
 
 @command_of(
@@ -22,8 +22,8 @@ from flownet.studies.suggesting.steps import KINDS
     "flownet suggest bench-supply",
     takes=(
         options.case, options.deciding, *options.DESIGN,
-        click.option("--without", multiple=True, metavar="KIND", type=click.Choice(tuple(KINDS)),
-                     help=f"A kind of change that is left out: {', '.join(KINDS)}. Repeat for "
+        click.option("--without", multiple=True, metavar="KIND", type=click.Choice([*EFFORT_OF]),
+                     help=f"A kind of change that is left out: {', '.join(EFFORT_OF)}. Repeat for "
                      "more."),
         click.option("--keep", multiple=True, metavar="PATH", shell_complete=complete.keys,
                      help="What stays as it is: filter.intake, fan.*, fan.left.type, "

@@ -95,8 +95,8 @@ def _limits(
     else:
         lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
-    said = [_amount(item, units, named=bool(broken or tight)) + _at_most(item, solution, units)
-            for item in named]  # fmt: skip
+    word = " margin" if tight else ""
+    said = [_amount(item, units, word) + _at_most(item, solution, units) for item in named]
     yield _sentence(lead, said, style)
     if unknown:
         names = [item.subject for item in unknown]
@@ -121,10 +121,10 @@ def _at_most(limit: Limit, solution: Solution, units: str) -> str:
     return f" of {limit.margin_quantity.shown(units).text(most)} above the outside"
 
 
-def _amount(limit: Limit, units: str, *, named: bool = True) -> str:
-    """`part.rectifier 1.5 K over`, `part.rectifier 4.2 K margin`; `named`: with that word."""
+def _amount(limit: Limit, units: str, kept: str = " margin") -> str:
+    """`part.rectifier 1.5 K over`, `part.rectifier 4.2 K margin`; `kept`: the word of one kept."""
     amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
-    word = " margin" * named if limit.holds else " short" if limit.at_least else " over"
+    word = kept if limit.holds else " short" if limit.at_least else " over"
     return f"{limit.subject} {amount}{word}"
 
 

@@ -9,7 +9,7 @@ import pytest
 import flownet
 from flownet.findings import RULES
 from flownet.studies.suggesting.advice import ADVICE, advised
-from flownet.studies.suggesting.steps import KINDS
+from flownet.studies.suggesting.steps import EFFORT_OF
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import RACK
@@ -167,7 +167,7 @@ EXAMPLES = {
 
 def test_every_kind_of_advice_is_known_and_has_its_example():
     assert {*ADVICE} == {*EXAMPLES} <= {*RULES}
-    assert {kind for kinds in ADVICE.values() for kind in kinds} <= {*KINDS}
+    assert {kind for kinds in ADVICE.values() for kind in kinds} <= {*EFFORT_OF}
 
 
 def test_a_limit_that_no_value_is_held_against_is_not_said_to_hold(tmp_path):

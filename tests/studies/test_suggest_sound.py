@@ -14,7 +14,7 @@ from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
 from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.search import ChangeSearch, _together, shortfall
-from flownet.studies.suggesting.steps import KINDS, SLOWED
+from flownet.studies.suggesting.steps import EFFORT_OF, SLOWED
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED
 
@@ -155,7 +155,7 @@ def reversed_(tmp_path_factory):
 
 
 def only(*kinds):
-    return [kind for kind in KINDS if kind not in kinds]
+    return [kind for kind in EFFORT_OF if kind not in kinds]
 
 
 def test_no_proposal_draws_all_air_in_past_a_required_filter(opposed):

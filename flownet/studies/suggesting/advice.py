@@ -26,7 +26,7 @@ from flownet.studies.runs import Outcomes, Run
 from flownet.studies.searches import Search, found_by
 from flownet.studies.suggest import astray
 from flownet.studies.suggesting.kinds import candidates
-from flownet.studies.suggesting.steps import KINDS, ProposedChange
+from flownet.studies.suggesting.steps import EFFORT_OF, ProposedChange
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
 ADVICE = {  # rule -> kinds of change that its advice comes to
@@ -102,7 +102,7 @@ def tried(solution: Solution) -> Search[tuple[Advised, ...]]:
     case = solution.case
     running = {f"fan.{name}.state": "running" for name in case.applied.failed}
     case_ = case.with_changes(running) if running else case
-    other = KINDS.keys() - {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
+    other = EFFORT_OF.keys() - {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
     some = [each for each in candidates(case_, ("base",), without=[*other]) if each.case is None]
     (found,) = yield [[Run(of=case), *(Run(changes=each.changes, of=case) for each in some)]]
     status, asked = found.stand.status, case.limits.intake_filter == "required"

@@ -18,7 +18,7 @@ from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import NONE
 from flownet.studies.choice.eligibility import stated
 from flownet.studies.suggesting import steps
-from flownet.studies.suggesting.steps import KINDS, ONE_BY_ONE, ProposedChange, Site, change
+from flownet.studies.suggesting.steps import EFFORT_OF, NEVER_JOINT, ProposedChange, Site, change
 
 LARGER, sized, state = steps.LARGER, steps.sized, steps.state
 
@@ -101,8 +101,8 @@ def candidates(
     left out. CaseError for names that are not known.
     """
     for name in without:
-        if name not in KINDS:
-            hint = did_you_mean(nearest(name, list(KINDS)), f"known: {', '.join(KINDS)}")
+        if name not in EFFORT_OF:
+            hint = did_you_mean(nearest(name, list(EFFORT_OF)), f"known: {', '.join(EFFORT_OF)}")
             raise CaseError(Fault("without", f'no kind of change "{name}"', hint=hint))
     locked = [part for path in keep for part in _locked(case, path)]
     plain = dict.fromkeys(stated(case, entry) for entry in asked)
@@ -123,7 +123,7 @@ def _joined(single: Iterable[ProposedChange]) -> Iterator[ProposedChange]:
         groups.setdefault(f"{one.kind} {one.says} {own or one.edits}", []).append(one)
     for alike in groups.values():
         yield from alike
-        if len(alike) > 1 and alike[0].kind not in ONE_BY_ONE:
+        if len(alike) > 1 and alike[0].kind not in NEVER_JOINT:
             yield alike[0]._replace(
                 things=tuple(name for one in alike for name in one.things),
                 changes={path: value for one in alike for path, value in one.changes.items()},

@@ -25,7 +25,7 @@ from flownet.schema import quantities as q
 from flownet.schema.fault import listed
 from flownet.studies.outcome import SOUND, margin_unit
 from flownet.studies.suggesting.search import TriedChange
-from flownet.studies.suggesting.steps import KINDS
+from flownet.studies.suggesting.steps import EFFORT_OF
 from flownet.studies.verdicts import divided, number, stated
 
 SHOWN = 3  # proposals in the first sentence, and printed as blocks
@@ -281,4 +281,4 @@ def _margin(each: TriedChange, units: str) -> str:
 
 def _effort(each: TriedChange) -> str:
     """`second fan and hole`."""
-    return listed(dict.fromkeys(KINDS[one.kind] for one in each.made))
+    return listed(dict.fromkeys(EFFORT_OF[one.kind] for one in each.made))

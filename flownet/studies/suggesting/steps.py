@@ -19,14 +19,14 @@ from flownet.schema.fields import NONE, get, given
 from flownet.studies.choice.eligibility import FanPlaces, suits, unfit
 
 EFFORTS = ("setting", "filler", "mat", "hole", "place", "shutter", "fan", "second fan")
-KINDS = {  # kind of change -> how it is done, one of EFFORTS
+EFFORT_OF = {  # kind of change -> how it is done, one of EFFORTS
     "speed": "setting", "turn": "setting", "supply": "setting", "fan_off": "setting",
     "filler": "filler", "seal": "filler", "service": "mat", "mat": "mat", "area": "hole",
     "open_ratio": "hole", "unseal": "hole", "baffle": "hole", "clearance": "hole",
     "recirculation": "hole", "part_place": "place", "shutter": "shutter", "fan_type": "fan",
     "fan_move": "fan", "fan_add": "second fan",
 }  # fmt: skip
-ONE_BY_ONE = ("fan_off", "seal", "unseal", "fan_move", "fan_add")  # not for all that are alike
+NEVER_JOINT = ("fan_off", "seal", "unseal", "fan_move", "fan_add")  # not for all that are alike
 OF_ONE_SIZE = ("fan_type", "fan_move", "supply", "filler", "part_place")
 THINGS_NAMED = 3  # things one by one
 LARGER = (1.25, 1.5, 2.0)  # sizes that are tried, times the present one
@@ -47,7 +47,7 @@ class ProposedChange(NamedTuple):
     price: float = math.nan  # of what is bought for it
     edits: Mapping[str, Any] = NONE  # what a variant cannot say: path in the file -> value
     case: Enclosure | None = None  # the case so edited
-    kind: str = ""  # of KINDS, once it is known
+    kind: str = ""  # of EFFORT_OF, once it is known
 
     @property
     def words(self) -> str:
@@ -58,7 +58,7 @@ class ProposedChange(NamedTuple):
     def effort(self) -> tuple[float, ...]:
         """The less the sooner: how it is done, its price where that is known, how many, how far."""
         price = math.inf if math.isnan(self.price) else self.price
-        return EFFORTS.index(KINDS[self.kind]), price, len(self.things), self.degree
+        return EFFORTS.index(EFFORT_OF[self.kind]), price, len(self.things), self.degree
 
     @property
     def group(self) -> tuple[Any, ...]:
