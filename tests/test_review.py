@@ -113,7 +113,7 @@ def test_pictures_of_the_first_pair_have_their_words_as_text(
     solved, ids = found.solutions[found.decisive.key], re.findall(r'\bid="([^"]+)"', page)
     assert len(ids) == len(set(ids))
     for title, words in (
-        ("What is left of what is allowed", {item.subject for item in solved.limits[:3]}),
+        ("Margin, share of what is allowed", {item.subject for item in solved.limits[:3]}),
         ("Which share of the air goes where", {"filter.intake", "lower", "upper"}),
         ("The main way of the air, and its pressure", {"filter.intake", "draught"}),
     ):

@@ -35,7 +35,7 @@ INCH, SHEET = 25.4, 1189.0  # mm; long side of A0 (ISO 216): no print shows more
     "curves (fans against what the network asks of them), matrix (all variants in all "
     "scenarios), headroom (margins over one key), rank (which inputs matter most for one "
     "result), choose (the best fan types for a place), choice (the trade-off of a "
-    "[choice] of the case), time (what is left of each limit, by a [timeline] or --event), "
+    "[choice] of the case), time (the margin of each limit, by a [timeline] or --event), "
     "uncertainty (margins with the tolerances of a case, and whose spread that is) or "
     "sweep (a result over one or two varied keys).",
     "flownet draw drive-cabinet -s hot+dirty",

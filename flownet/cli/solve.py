@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from functools import cache
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Union
 
 import click
@@ -22,7 +21,6 @@ from flownet.results.solution import Solution
 if TYPE_CHECKING:
     from flownet.solving.operating_points import OperatingPoint
 
-Advice = Callable[[Solution], "tuple[list[dict[str, Any]], tuple[Listing, ...]]"]
 Answer = Union["tuple[OperatingPoint, ...]", Solution, Unsolved]
 ONE = (Solution, Unsolved)  # else all operating points, that from rest first
 
@@ -54,18 +52,17 @@ def command(asked: Request, every_point: bool, tried: bool) -> int:
     changes, names, made = asked.changes, asked.names, list[Answer]()
     left = solving.outcomes(asked.enclosure, names, asked.design, changes, every_point)
     several = every_point or len(names) > 1
-    advice = _advice() if tried else None
 
     def pages() -> Iterator[Sheet]:
         told: Told = set()
-        yield from (_sheet(item, asked, told, advice) for item in made)
+        yield from (_sheet(item, asked, told, tried) for item in made)
         for item in left:
             made.append(item)
-            yield _sheet(item, asked, told, advice)
+            yield _sheet(item, asked, told, tried)
 
     def content() -> dict[str, Any]:
         made.extend(left)
-        found = [point.to_dict() | _tried(point, advice) for item in made
+        found = [point.to_dict() | _advised(point if tried else None)[0] for item in made
                  for point in ((item,) if isinstance(item, ONE) else item)]  # fmt: skip
         return {"solutions": found} if several else found[0]
 
@@ -76,25 +73,19 @@ def command(asked: Request, every_point: bool, tried: bool) -> int:
     return solving.exit_code(from_rest, asked.strict)
 
 
-def _sheet(item: Answer, asked: Request, told: Told, advice: Advice | None) -> Sheet:
+def _sheet(item: Answer, asked: Request, told: Told, tried: bool) -> Sheet:
     if isinstance(item, Unsolved):
         return unsolved_sheet(item)
     made = solution_sheet(item, told) if isinstance(item, Solution) else points_sheet(item, told)
-    more = advice(item)[1] if advice is not None and isinstance(item, Solution) else ()
+    more = _advised(item if tried else None)[1]
     return made._replace(tables=(*made.tables, *more)).captioned(changes=tuple(asked.told))
 
 
-def _advice() -> Advice:
-    """What the findings of a solution advise, tried once: as in JSON, and as tables."""
+def _advised(item: object) -> tuple[dict[str, Any], tuple[Listing, ...]]:
+    """What the findings of a solution advise, tried: as in JSON, and as tables."""
+    if not isinstance(item, Solution):
+        return {}, ()
     from flownet.studies.suggesting.advice import advised, tried_table  # noqa: PLC0415 - on request
 
-    @cache
-    def found(solution: Solution) -> tuple[list[dict[str, Any]], tuple[Listing, ...]]:
-        some = advised(solution)
-        return [each.to_dict() for each in some], tuple(tried_table(some))
-
-    return found
-
-
-def _tried(item: object, advice: Advice | None) -> dict[str, Any]:
-    return {"tried": advice(item)[0]} if advice is not None and isinstance(item, Solution) else {}
+    some = advised(item)
+    return {"tried": [each.to_dict() for each in some]}, tuple(tried_table(some))

@@ -12,7 +12,7 @@ from flownet.cli import complete, faults, options
 from flownet.cli.request import Request, command_of
 from flownet.schema.errors import CannotWrite, unsolved
 from flownet.studies.suggest import suggest
-from flownet.studies.suggesting.kinds import KINDS
+from flownet.studies.suggesting.steps import EFFORT_OF
 
 
 @command_of(
@@ -22,8 +22,8 @@ from flownet.studies.suggesting.kinds import KINDS
     "flownet suggest bench-supply",
     takes=(
         options.case, options.deciding, *options.DESIGN,
-        click.option("--without", multiple=True, metavar="KIND", type=click.Choice(tuple(KINDS)),
-                     help=f"A kind of change that is left out: {', '.join(KINDS)}. Repeat for "
+        click.option("--without", multiple=True, metavar="KIND", type=click.Choice([*EFFORT_OF]),
+                     help=f"A kind of change that is left out: {', '.join(EFFORT_OF)}. Repeat for "
                      "more."),
         click.option("--keep", multiple=True, metavar="PATH", shell_complete=complete.keys,
                      help="What stays as it is: filter.intake, fan.*, fan.left.type, "
@@ -43,11 +43,11 @@ def command(
 ) -> int:
     """Solve the changes, print what holds, write what is asked for."""
     asked.files.check("suggest")
-    if write is not None and (write.exists() or write.suffix != ".toml" or
-                              not write.parent.is_dir()):  # fmt: skip
-        there = "is there already; --write replaces nothing, take another name"
-        wrong = "is no .toml file" if write.suffix != ".toml" else "its folder is not there"
-        raise CannotWrite(f"{write}: {there if write.exists() else wrong}")
+    if write is not None:
+        there = "is there already; --write replaces nothing, take another name" * write.exists()
+        wrong = "is no .toml file" * (write.suffix != ".toml")
+        if why := there or wrong or "its folder is not there" * (not write.parent.is_dir()):
+            raise CannotWrite(f"{write}: {why}")
     case = asked.made()
     with asked.working("pairs solved") as work:
         found = suggest(case, scenarios=asked.scenarios or None, keep=keep, without=without,
@@ -58,8 +58,6 @@ def command(
     if write is not None:
         asked.screen.note(f"wrote {write}: {', '.join(found.variants)}" if found.variants else
                           f"{write}: not written, there is no variant to write")  # fmt: skip
-    every = (found.base, *found.proposals, *found.tried)
-    if all(each.status == "unsolved" for each in every):
+    if all(each.status == "unsolved" for each in (found.base, *found.proposals, *found.tried)):
         raise unsolved(found.reasons or ["no change has a solution"], found.case.origin)
-    bad = not found.proposals and not found.holds
-    return faults.STRICT if asked.strict and bad else faults.DONE
+    return faults.DONE if found.proposals or found.holds or not asked.strict else faults.STRICT

@@ -111,12 +111,9 @@ def as_text(case: Enclosure, path: str, value: Any, *, joined: bool = False) -> 
     if isinstance(role, fields.Subtables):
         cls = KINDS[place.kind]
         _, tables = convert_key(cls, place.key, value, file=False)
-        return {
-            name: {
-                key: written(keys(cls)[key].role, item, joined=False) for key, item in table.items()
-            }
-            for name, table in tables.items()
-        }
+        own = keys(cls)
+        return {name: {key: written(own[key].role, item, joined=False) for key, item in
+                       table.items()} for name, table in tables.items()}  # fmt: skip
     return written(role, convert(role, value), joined=joined)
 
 
@@ -135,8 +132,7 @@ def relative_made(case: Enclosure) -> dict[str, Any]:
 
 def present(case: Enclosure, path: str) -> Any:
     """What stands at a path now, as a change takes it."""
-    value = case[path]
-    if not given(value) and path.endswith(".speed"):
+    if not given(value := case[path]) and path.endswith(".speed"):
         return units.write(case[f"{path.removesuffix('speed')}rotation"], q.SPEED)
     return value
 

@@ -73,7 +73,7 @@ def _sentences(solution: Solution, units: str) -> Iterator[tuple[str, str]]:
     for name, row in solution.compartments.items():
         yield f"compartment.{name}", _line(
             f"compartment.{name}", show.text(q.TEMPERATURE, row.temperature),
-            words.limit(row, show), words.room(row.margin, tight, show),
+            words.limit(row, show), words.margin(row.margin, tight, show),
         )  # fmt: skip
 
 

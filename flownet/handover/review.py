@@ -130,12 +130,12 @@ def _holds(found: Reviewed, units: str) -> Words:
                   for brief in (True, False))  # fmt: skip
     first, opening = next(iter(found.shown))
     about = printed(f"{first.words}; {airflow.ALONE}; ticks: the margin that is wanted")
-    told = "bars: the share that is left of what is allowed, from the line"
+    told = "bars: the margin as a share of what is allowed, from the line"
     return {
         "holds": said[:4], "in_full": [text for text in full if text not in said],
         "matrix": _matrix(found, units),
         "limits_drawn": picture(draw.margins, opening, units, (
-            "What is left of what is allowed", about), (110.0, 12.0), margins.height),
+            "Margin, share of what is allowed", about), (110.0, 12.0), margins.height),
         "limits": [grid(table, units, "Margins, the worst first", about=f"{pair.words}; {told}",
                         first="Limit of", when=pair.key, bars={"left": _left(solution, len(table))})
                    for pair, solution in found.shown

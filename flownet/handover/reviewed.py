@@ -26,8 +26,7 @@ from flownet.studies.headroom_subject import span, subject
 from flownet.studies.outages import Outages
 from flownet.studies.outcome import PairOutcome
 from flownet.studies.searches import Search, found_by, together
-from flownet.studies.suggesting import advice
-from flownet.studies.suggesting.advice import Advised
+from flownet.studies.suggesting.advice import Advised, tried
 from flownet.studies.uncertainty import Uncertainty, around
 from flownet.studies.verdicts import closeness
 
@@ -142,9 +141,9 @@ def reviewed(
     searches: list[Search[Any]] = [
         outages.looked_for(case, _both(proposal), [condition], changes),
         together([*_slid(case, moved, (condition, decisive.scenario), proposal, changes)]),
-        *([advice.tried(own)] if own is not None else []),
+        *([tried(own)] if own is not None else []),
     ]  # fmt: skip
-    failing, slid, *tried = found_by(together(searches), executor)
+    failing, slid, *advised = found_by(together(searches), executor)
     slid, sure = tuple(filter(None, slid)), None
     if sampled[0] and own is not None:
         sure = around(own, *sampled, executor)
@@ -154,7 +153,7 @@ def reviewed(
                              if _distance(found, name) < _distance(found, proposal)),
         "solutions": solved, "failures": failing if failing.failures else None, "slid": slid,
         "alarms": tuple(_alarms(slid)), "sure": sure,
-        "advice": {(each.finding.rule, each.finding.subject): each for some in tried
+        "advice": {(each.finding.rule, each.finding.subject): each for some in advised
                    for each in some},
     }  # fmt: skip
 

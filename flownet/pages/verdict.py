@@ -65,7 +65,7 @@ def verdict(
     if solution.layered is not None and solution.layered.broken:
         named = sorted(solution.layered.broken, key=lambda item: item.margin)
         lead = f"But in {LAYERS} layers (well-mixed): "
-        yield _sentence(lead, [_room(item, units) for item in named], "doubtful")
+        yield _sentence(lead, [_amount(item, units) for item in named], "doubtful")
     names = {RULES[word] for word in (*void, *dip) if word in RULES}
     others = [f for f in solution.findings if f.severity == "error" and f.rule not in names
               and not f.rule.startswith("limit-")]  # fmt: skip
@@ -92,12 +92,13 @@ def _limits(
         many = "tight" if kept == 1 else f"{len(tight)} tight"
         lead, style, named = f"{_held(kept, void)}, {many}: ", "doubtful", tight
     elif kept:
-        lead, style, named = f"{_held(kept, void)}; least room: ", "good", found["ok"][:1]
+        lead, style, named = f"{_held(kept, void)}; least margin: ", "good", found["ok"][:1]
         named += [item for item in found["ok"][1:] if _barely(item)]
     else:
         lead, style, named = "No limit is held against a result", "doubtful", []
     style = "doubtful" if void and style == "good" else style
-    said = [_room(item, units) + _at_most(item, solution, units) for item in named]
+    word = " margin" if tight else ""
+    said = [_amount(item, units, word) + _at_most(item, solution, units) for item in named]
     yield _sentence(lead, said, style)
     if unknown:
         names = [item.subject for item in unknown]
@@ -130,10 +131,11 @@ def _at_most(limit: Limit, solution: Solution, units: str) -> str:
     return f" of {limit.margin_quantity.shown(units).text(most)} above the outside"
 
 
-def _room(limit: Limit, units: str) -> str:
+def _amount(limit: Limit, units: str, kept: str = " margin") -> str:
+    """`part.rectifier 1.5 K over`, `part.rectifier 4.2 K margin`; `kept`: the word of one kept."""
     amount = limit.margin_quantity.shown(units).text(abs(float(limit.margin)))
-    word = "left" if limit.holds else "short" if limit.at_least else "over"
-    return f"{limit.subject} {amount} {word}"
+    word = kept if limit.holds else " short" if limit.at_least else " over"
+    return f"{limit.subject} {amount}{word}"
 
 
 def on_paper(solution: Solution, units: str, text: str) -> str:

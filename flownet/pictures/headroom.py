@@ -44,7 +44,7 @@ class MarginLine(NamedTuple):
 
 @style.picture(Headroom)
 def headroom(found: Headroom, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """How far a key can go, close up: of every limit the share of today's margin that is left.
+    """How far a key can go, close up: of every limit the share of today's margin.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def _draw(ax: Axes, found: Headroom, lines: Sequence[MarginLine], x: Array, unit
     top = min(max(1.04, *(float(np.nanmax(line.share)) * 1.03 for line in lines)), HIGH)
     ticks = [at for at in TICKS if at >= low]
     factor = "factor on " if subject.factor else ""
-    ax.set(xlim=(x[0], x[-1]), ylim=(low, top), ylabel="left of today's margin",
+    ax.set(xlim=(x[0], x[-1]), ylim=(low, top), ylabel="share of today's margin",
            xlabel=style.named(factor + found.key, subject.quantity, units))  # fmt: skip
     ax.set_yticks(ticks, [TICKS[at] for at in ticks])
     _limits(ax, found, low, units)
@@ -109,7 +109,7 @@ def _window(found: Headroom) -> Array:
 def _lines(
     points: Sequence[Point], quantities: Mapping[tuple[str, str], Quantity]
 ) -> list[MarginLine]:
-    """The nearest to break first, then by what is left; equal ones as one."""
+    """The nearest to break first, then by margin; equal ones as one."""
     found: list[MarginLine] = []
     values = [point.value for point in points]
     for (kind, name), today in points[0].margins.items():
@@ -174,9 +174,9 @@ def _names(
     ax: Axes, paper: style.Paper, found: Headroom, lines: Sequence[MarginLine], stop: float,
     units: str,
 ) -> None:  # fmt: skip
-    """At the right end of each line its name, where it breaks, what is left today."""
+    """At the right end of each line its name, where it breaks, its margin today."""
     way = "as it grows" if stop > found.subject.present else "as it falls"
-    heads = [(6.0, "left", "limit of"), (35.5, "left", way), (74.0, "right", "left today")]
+    heads = [(6.0, "left", "limit of"), (35.5, "left", way), (74.0, "right", "margin today")]
     heads, told = heads if paper.ax is None else heads[:1], []
     for number, line in enumerate(lines):
         breaks, holds = math.isfinite(line.breaks), line.today > 0
@@ -219,6 +219,6 @@ def _drop(ax: Axes, points: Sequence[Point], x: Array, units: str) -> None:
 def _notes(found: Headroom, count: int, units: str) -> Iterator[str]:
     yield from map(style.sentence, found.verdicts(units)[1:])
     if count > MOST_LINES:
-        yield f"{count - MOST_LINES} limits with more room are not drawn."
+        yield f"{count - MOST_LINES} limits with more margin are not drawn."
     yield ("100 %: the margin of today, of each limit in its own unit; 0: the limit. Shaded: all "
            "limits hold. Limits of equal numbers are one line.")  # fmt: skip

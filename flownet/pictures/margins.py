@@ -1,4 +1,4 @@
-"""Every limit on one scale, as the share that is left of what it allows; the worst on top."""
+"""Every margin on one scale, as a share of what its limit allows; the worst on top."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class LimitRow(NamedTuple):
 
     limit: Limit
     word: str
-    share: float  # that is left; NaN where it is not known
+    share: float  # of what is allowed; NaN where it is not known
     subjects: list[str]
 
     @property
@@ -44,14 +44,14 @@ class LimitRow(NamedTuple):
 
 @style.picture(Solution)
 def margins(solution: Solution, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """Every limit as a bar from zero: the share left of what it allows, the worst on top.
+    """Every limit as a bar from zero: its margin as a share of what it allows, the worst on top.
 
     Parameters
     ----------
     solution : Solution
         One solved enclosure; of a batch, `batch.select(i)`.
     ax : Axes, optional
-        The share left to the right, 0 at the limit, broken ones left of it and hatched; a row a
+        Shares to the right, 0 at the limit, broken ones left of it and hatched; a row a
         limit, or several of the same numbers, 0 on top.
     units : "metric" or "us"
     """
@@ -68,7 +68,7 @@ def margins(solution: Solution, *, ax: Axes | None = None, units: str = "metric"
                    bold, 36.0),
         TextColumn("value", -42.0, _texts(rows, "value", units), "right"),
         TextColumn("limit", -22.5, _texts(rows, "bound", units), "right"),
-        TextColumn("left", -3.0, _texts(rows, "margin", units), "right", bold),
+        TextColumn("margin", -3.0, _texts(rows, "margin", units), "right", bold),
     ])  # fmt: skip
     return ax
 
@@ -124,6 +124,6 @@ def _notes(solution: Solution, rows: Sequence[LimitRow], units: str) -> Iterator
            "of it, hatched: broken.")  # fmt: skip
     if any(row.limit.limit in THERMAL for row in rows):
         want = q.DIFFERENCE.shown(units).text(solution.case.limits.margin)
-        yield f"Upright tick: {want} left, the margin that is wanted; less is tight (ochre)."
+        yield f"Upright tick: the margin that is wanted, {want}; less is tight (ochre)."
     if len(rows) > MOST_LIMITS:
-        yield f"{len(rows) - MOST_LIMITS} limits with more left are not drawn."
+        yield f"{len(rows) - MOST_LIMITS} limits with more margin are not drawn."

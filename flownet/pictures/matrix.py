@@ -29,7 +29,7 @@ MARKS: dict[str, dict[str, Any]] = {  # at the left edge of a cell
     "unsolved": {"facecolor": "white", "edgecolor": style.INK, "hatch": "xxxxx"},
 }
 WORDS = {
-    "ok": "ok: every limit holds", "tight": "tight: holds with little left",
+    "ok": "ok: every limit holds", "tight": "tight: holds with little margin",
     "over": "over: a limit is broken", "unknown": "no limit, or one without a value",
     "void": "void: the margin counts for nothing", "unsolved": "no solution",
 }  # fmt: skip

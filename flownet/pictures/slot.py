@@ -337,4 +337,4 @@ def _notes(solution: Solution, units: str) -> Iterator[str]:
     if any(each.sink for each in solution.case.things["slot"].values()):
         yield "A heat sink is a line along its slot, of one temperature; the air comes near it."
     yield ("Diamond: a part, dotted to the air it stands in or the part it sits on; upright bar: "
-           f"its limit, hatched beyond it; ochre: less than {want} left.")  # fmt: skip
+           f"its limit, hatched beyond it; ochre: less than {want} margin.")  # fmt: skip

@@ -215,7 +215,7 @@ def limit(ax: Axes, at: float, end: float, along: str = "x") -> None:
 
 
 def left(item: Any, margin: float, outside: float) -> float:
-    """The share that is left of what a limit allows, where it has this margin.
+    """The share of what a limit allows that this margin is.
 
     Of a temperature, of the allowed rise over the outside air; of a level, of the sound power; of
     what must be at least, of what there is; of anything else, of the bound. `item` has `limit`,
@@ -229,10 +229,10 @@ def left(item: Any, margin: float, outside: float) -> float:
 
 
 def shares(ax: Axes, low: float) -> None:
-    """Ticks and name of a scale of what is left, from `low`."""
+    """Ticks and name of a scale of margins, from `low`."""
     ticks = [at for at in SHARE_TICKS if at >= low]
     ax.set_xticks(ticks, [SHARE_TICKS[at] for at in ticks])
-    ax.set_xlabel("left of what is allowed")
+    ax.set_xlabel("margin, share of what is allowed")
 
 
 def points(ax: Axes, x: Any, y: Any, **look: Any) -> None:

@@ -1,7 +1,7 @@
-"""Limits in time: what is left of each, what happens when, and which limit is reached.
+"""Limits in time: the margin of each, what happens when, and which limit is reached.
 
-Where the outside air keeps its temperature, the share that is left of what each limit allows; in a
-day, where the allowed rise itself changes, the kelvins that are left, and the outside air below.
+Where the outside air keeps its temperature, each margin as a share of what its limit allows; in a
+day, where the allowed rise itself changes, the margins in kelvin, and the outside air below.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ LASTING = "#E4E8EA"
 
 
 class Course(NamedTuple):
-    """What is left of one limit, or of several with the same numbers, at all times."""
+    """The margin of one limit, or of several with the same numbers, at all times."""
 
     limit: Limit
     left: Array  # as it is drawn
@@ -56,7 +56,7 @@ class TimeMark(NamedTuple):
 
 @style.picture(Transient)
 def time(found: Transient, *, ax: Axes | None = None, units: str = "metric") -> Axes:
-    """What is left of every limit in time, events as upright lines, reached limits as rings.
+    """The margin of every limit in time, events as upright lines, reached limits as rings.
 
     Parameters
     ----------
@@ -127,12 +127,12 @@ def _courses(found: Transient, day: bool, units: str) -> list[Course]:
 def _draw(
     ax: Axes, found: Transient, courses: Sequence[Course], day: bool, units: str
 ) -> None:  # fmt: skip
-    """Lines of what is left, the one that decides dark red; the limit, and what is beyond it."""
+    """Lines of margins, the one that decides dark red; the limit, and what is beyond it."""
     unit, size = _unit(found.until)
     low, high = _span(courses, day)
     ax.set(xlim=(0.0, found.until / size), ylim=(low, high), xlabel=f"time, {unit}")
-    ax.set_ylabel(style.named("left to the limit", q.DIFFERENCE, units) if day
-                  else "left of what is allowed")  # fmt: skip
+    ax.set_ylabel(style.named("margin", q.DIFFERENCE, units) if day
+                  else "margin, share of what is allowed")  # fmt: skip
     ax.xaxis.set_major_locator(MaxNLocator(9, steps=[1, 2, 3, 5, 6, 10]))
     ax.yaxis.set_major_formatter("{x:g}" if day else PercentFormatter(1.0, 0, " %"))
     style.limit(ax, 0.0, low)
@@ -236,7 +236,7 @@ def _above(ax: Axes, marks: Sequence[TimeMark], until: float) -> None:
 
 
 def _names(ax: Axes, courses: Sequence[Course], units: str) -> None:
-    """At the end of each line its name, and the least that was left."""
+    """At the end of each line its name, and the least margin."""
     told = []
     for course in courses:
         margin, over = course.limit.margin, bool(np.any(course.limit.broken))
@@ -249,7 +249,7 @@ def _names(ax: Axes, courses: Sequence[Course], units: str) -> None:
                           style.OVER if over else style.INK))  # fmt: skip
     places = [(6.0, "left"), (48.0, "right")]
     at_ends(ax, told, places, 9.0)
-    for (far, side), head in zip(places, ("limit of", "least left"), strict=True):
+    for (far, side), head in zip(places, ("limit of", "least margin"), strict=True):
         style.beside(ax, head, (1, 1), (far / style.POINT, 5), ha=side)
 
 
@@ -271,12 +271,12 @@ def _notes(
     found: Transient, courses: Sequence[Course], day: bool, units: str
 ) -> Iterator[str]:  # fmt: skip
     yield from map(style.sentence, found.verdicts(units)[1:])
-    scale = "What is left to each limit of a temperature" if day else (
+    scale = "The margin of each limit of a temperature" if day else (
         "100 %: nothing used of what is allowed: of a temperature, the rise over the outside air; "
         "of noise, the sound power")  # fmt: skip
     rings = " Rings: where one is passed, dark red where it breaks." if found.crossings else ""
     yield f"{scale}. 0: the limit.{rings}"
     if len(courses) > MOST_COURSES:
-        yield f"{len(courses) - MOST_COURSES} limits with more left are not drawn."
+        yield f"{len(courses) - MOST_COURSES} limits with more margin are not drawn."
     if (more := len({each.time for each in found.events}) - MOST_MARKS) > 0:
         yield f"{more} later events are not named."

@@ -1,7 +1,7 @@
 """Margins of all limits as bars from P5 to P95 on one scale, and below whose spread that is.
 
-The scale is the share left of what a limit allows: of the rise over the outside air, of the sound
-power, of a bound. What lies left of zero is broken.
+The scale is the margin as a share of what a limit allows: of the rise over the outside air, of the
+sound power, of a bound. What lies left of zero is broken.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ def uncertainty(found: Uncertainty, *, ax: Axes | None = None, units: str = "met
     found : Uncertainty
         From `flownet.uncertainty`.
     ax : Axes, optional
-        Then without the shares of the inputs. The share left to the right, 0 at the limit; a row a
+        Then without the shares of the inputs. Shares to the right, 0 at the limit; a row a
         limit, 0 on top.
     units : "metric" or "us"
     """

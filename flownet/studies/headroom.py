@@ -117,7 +117,7 @@ def _tried_on(
 
 
 def tightest(found: Sequence[Headroom]) -> int:
-    """Which has the least room: broken today first, then the nearest break."""
+    """Which has the least margin: broken today first, then the nearest break."""
     return min(range(len(found)), key=lambda i: float(f"{found[i].room:.6e}"))  # ties: the first
 
 

@@ -250,7 +250,7 @@ def _sentences(found: Headroom, units: str) -> Iterator[str]:
     if found.today.holds:
         at = "" if found.subject.factor else f", at {_present(found, units)}"
         dip = f"; {told(found.today.in_dip, units)} while another fan is out"
-        yield (f"today{at}: {number(found.today, units)} left at {found.today.decides}"
+        yield (f"today{at}: margin {number(found.today, units)} at {found.today.decides}"
                f"{dip if found.today.in_dip else ''}")  # fmt: skip
     yield from _others(found, units)
     for turn in found.turns:
@@ -319,15 +319,15 @@ def _reach(found: Headroom, item: LimitCrossing, units: str) -> str:
 
 
 def _nothing(found: Headroom, units: str) -> str:
-    """Nothing breaks: how little is left, and where."""
+    """Nothing breaks: the least margin, and where."""
     solved = [point for point in found.scan if point.limit is not None]
     least = min(solved, key=lambda point: point.level)
     left = least.margin_quantity.shown(units).text(least.margin)
     said = f"nothing breaks for {found.key} {_range(found, units)}: "
     if max(point.level for point in solved) - least.level < UNMOVED:
-        return f"{said}it does not change the least room, {left} at {least.decides}"
+        return f"{said}it does not change the least margin, {left} at {least.decides}"
     where = found.subject.text(least.value, units)
-    return f"{said}least room {left} at {least.decides}, at {where}"
+    return f"{said}least margin {left} at {least.decides}, at {where}"
 
 
 def _range(found: Headroom, units: str) -> str:

@@ -6,18 +6,20 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 
 from flownet.enclosure.enclosure import Enclosure
+from flownet.findings import RULES
+from flownet.judging.assessment import OK, STATUSES
 from flownet.results.solution import Solution
+from flownet.results.streams import is_outside, streams
 from flownet.schema import argument_checks
-from flownet.schema.errors import CaseError
-from flownet.solving.solve import Progress, broken_in_layers
-from flownet.studies.choice.study import check_limits
+from flownet.solving.solve import Progress, again, broken_in_layers
+from flownet.studies.choice.study import check_counts, check_limits
 from flownet.studies.compare import scenarios_of
 from flownet.studies.suggesting.kinds import candidates
-from flownet.studies.suggesting.result import SHOWN, Suggestions, TriedCounts
+from flownet.studies.suggesting.result import LEFT_OUT, SHOWN, Suggestions, TriedCounts
 from flownet.studies.suggesting.search import ChangeSearch, TriedChange
-from flownet.studies.suggesting.sound import PAST_FILTER, TURNED, solved, sound
 
 MOST_PROPOSED = 12  # proposals that are kept
+MOST_HELD = 48  # changes that hold and are counted
 
 
 def suggest(
@@ -52,38 +54,85 @@ def suggest(
     argument_checks.check("suggest", case, Enclosure)
     for name, value in (("keep", keep), ("without", without)):
         argument_checks.check_names(name, value)
-    if isinstance(deep, bool) or not isinstance(deep, int) or deep < 1:
-        raise CaseError(f"deep: a whole number of at least 1 is wanted (got {deep})")
+    check_counts(deep=(deep, 1))
     asked = scenarios_of(case, scenarios)
     search = ChangeSearch(case, candidates(case, asked, keep, without), asked, executor, progress)
     check_limits(search)
-    singles = search.singles() if search.failing else []
-    good, out = sound(case, search.base, singles)
+    return _result(search, deep)
+
+
+def _result(search: ChangeSearch, deep: int) -> Suggestions:
+    """Single changes, then several together; what is proposed, or else what comes closest."""
+    case, singles = search.space.case, search.singles() if search.failing else []
+    good = sound(search, singles)
     for _ in range(1, deep):
         if good or not (found := search.larger()):
             break
-        good, more = sound(case, search.base, found)
-        out += more
-    return _result(search, singles, good, out)
-
-
-def _result(
-    search: ChangeSearch, singles: Sequence[TriedChange], good: Sequence[TriedChange],
-    out: Sequence[str],
-) -> Suggestions:  # fmt: skip
-    """`good`: what is proposed; `out`: why other changes that hold are not."""
-    case, near = search.space.case, [] if good else search.closest()
-    closest = [each for each in near if each.status != "unsolved" and not each.holds]
+        good = sound(search, found)
+    closest = [] if good else search.closest()
     left = sorted((each for each in singles if not each.holds), key=lambda each: -each.score)
-    shown = list(good[:SHOWN]) or [search.base] * (not search.failing)
+    shown = good[:SHOWN] or [search.base] * (not search.failing)
     layers = [broken_in_layers(made) if isinstance(made := solved(case, each), Solution) else ()
               for each in shown]  # fmt: skip
-    counts = TriedCounts(
-        len(search.some), sum(len(made) > 1 for made in search.sets), search.solved, len(good),
-        out.count(PAST_FILTER), out.count(TURNED),
-    )  # fmt: skip
+    some, sets = len(search.some), sum(len(made) > 1 for made in search.sets)
     return Suggestions(
-        case, search.base, tuple(good[:MOST_PROPOSED]), tuple(closest), tuple(left), counts,
+        case, search.base, tuple(good[:MOST_PROPOSED]), tuple(closest), tuple(left),
+        TriedCounts(some, sets, search.solved, len(good), *map(search.left_out.count, LEFT_OUT)),
         tuple(scene.name for scene in search.scenes), tuple(layers), tuple(search.reasons),
         tuple(search.unknown),
     )  # fmt: skip
+
+
+def sound(search: ChangeSearch, found: Sequence[TriedChange]) -> list[TriedChange]:
+    """What holds, least effort first, of sizes of one change the smallest that has its margin, else
+    that holds, nothing with more than another that holds; why others are left out is noted."""
+    holding = sorted((each for each in found if each.holds), key=lambda x: (x.effort, -x.margin))
+    sizes = dict[object, TriedChange]()
+    for each in holding:
+        own, size = each.changes.items(), tuple(one.group for one in each.made)
+        before, full = sizes.get(size), each.status == STATUSES[OK]
+        less = any(other.changes.items() < own and not (full and other.status != each.status)
+                   for other in holding if not other.edits)  # fmt: skip
+        if not less and (before is None or (full and before.status != each.status)):
+            sizes[size] = each
+    kept = sorted(sizes.values(), key=lambda each: each.rank)[:MOST_HELD]
+    case, base = search.space.case, search.base
+    asked = bool(kept) and case.limits.intake_filter == "required"
+    now = solved(case, base) if asked and base.status not in ("unsolved", "void") else ""
+    turned = [any(one.kind == "turn" for one in each.made) for each in kept]
+    why = [astray(now, solved(case, each), turn) if turn or asked else ""
+           for each, turn in zip(kept, turned, strict=True)]  # fmt: skip
+    search.left_out += filter(None, why)
+    return [each for each, word in zip(kept, why, strict=True) if not word]
+
+
+def solved(case: Enclosure, each: TriedChange) -> Solution | str:
+    """A change solved where it decides; or why there is no solution."""
+    made = next((one.case for one in each.made if one.case), case)
+    made = made.with_changes(each.changes) if each.changes else made
+    return again(made.under(each.scenario or "base"))
+
+
+def astray(now: Solution | str, then: Solution | str, turned: bool) -> str:
+    """Why a state is none to propose, a word of `LEFT_OUT`; empty: nothing against it.
+
+    now : Solution or str
+        The case as it is; what it has already, where it is sound, is no reason. Text: it is not.
+    turned : bool
+        Whether a fan is turned round for it: then outlets and intakes that stay where they are
+        change their parts, which a given recirculation does not follow; and a part that is taken to
+        sit where the air leaves its slot, as one is without a position, would sit where it enters.
+    """
+    missing = RULES["filter-missing"]
+    if isinstance(then, str):
+        return ""
+    if any(missing(then)) and (isinstance(now, str) or not any(missing(now))):
+        return "unfiltered"
+    loops = [loop for loop in then.case.things["recirculation"].values() if loop.fraction > 0]
+    outlets, intakes = {loop.from_ for loop in loops}, {loop.to for loop in loops}
+    last = {part.in_ for part in then.case.parts.values() if part.position == 1}
+    back = any((is_outside(each.source) and each.path in outlets)
+               or (is_outside(each.target) and each.path in intakes)
+               or (each.path in last and each.target == each.item.from_)
+               for each in streams(then))  # fmt: skip
+    return "turned" if turned and back else ""

@@ -168,15 +168,16 @@ class Transient(OfCase, Result):
         return f"{worst.subject} is {by} {short} {bound(worst, units)} from the start{more}"
 
     def _closest(self, known: Sequence[Limit], units: str) -> str:
-        """The limit with the least room, of temperatures if there are any."""
+        """The limit with the least margin, of temperatures if there are any."""
         some = [item for item in known if item.limit in THERMAL] or known
         item = min(some, key=lambda each: float(np.nanmin(each.margin)))
         row = int(np.nanargmin(item.margin))
-        left = item.margin_quantity.shown(units).text(float(item.margin[row]))
+        least = item.margin_quantity.shown(units).text(float(item.margin[row]))
         when = "at the start" if row == 0 else f"after {duration(self.times[row])}"
         ends = bool(item.margin[-1] < item.margin[row] + AS_LITTLE)
+        trend = self.trend(item, units) if row and ends else ""
         return (f"no limit reached in {duration(self.until)}; {item.subject} comes closest, "
-                f"{left} left {when}{self.trend(item, units) if row and ends else ''}")  # fmt: skip
+                f"{least} margin {when}{trend}")  # fmt: skip
 
     def trend(self, item: Limit, units: str = "metric") -> str:
         """`, still rising by 0.4 K a minute`, of a temperature at the end."""
@@ -252,7 +253,7 @@ class Transient(OfCase, Result):
         return {quantity.key("value"): plain(Field("", quantity), value)}
 
     def _table(self, units: str) -> Listing:
-        """One row a limit: reached ones by their time, then those with the least room."""
+        """One row a limit: reached ones by their time, then those with the least margin."""
         over = {(item.limit, item.subject) for item in self.over}
 
         def reached(item: Limit) -> float:

@@ -70,7 +70,8 @@ def test_all_is_said_and_can_be_read(name, units):
     for path in solution.branches:
         base, _, copy = path.rpartition("-")
         assert path in whole or (copy.isdigit() and base in whole)
-    told = [text for text in texts(drawing) if text.endswith((" left", " over", " left, tight"))]
+    ends = (" margin", " over", " margin, tight")
+    told = [text for text in texts(drawing) if text.endswith(ends)]
     for part, row in solution.parts.items():
         alone = not part.rpartition("-")[2].isdigit()
         assert math.isnan(row.temperature) or (part if alone else part.rpartition("-")[0]) in whole

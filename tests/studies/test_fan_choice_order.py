@@ -112,7 +112,7 @@ def test_the_verdict_says_what_the_tables_say(bench):
     assert counts.startswith(f"{len(every)} of {len(every)} excluded")
     choice = choose(three(), "a", best="price")
     margin = choice.best.numbers.margin
-    assert choice.verdict == f"loud holds in base with {margin:.1f} K to spare at 50.0 dBA, " \
+    assert choice.verdict == f"loud holds in base with {margin:.1f} K margin at 50.0 dBA, " \
                              "price 10.00"  # fmt: skip
     assert choice.verdicts()[1] == "quiet, in place now, is number 3 by price"
     assert repr(choice) == f'<FanChoice "" fan.a: {choice.verdict}>'

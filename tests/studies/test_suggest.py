@@ -12,8 +12,9 @@ import pytest
 import flownet
 from flownet.enclosure.toml_text import settable
 from flownet.schema.errors import CaseError
-from flownet.studies.suggesting.kinds import EFFORTS, KINDS, candidates
+from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.search import ChangeSearch
+from flownet.studies.suggesting.steps import EFFORT_OF, EFFORTS
 from tests.casefile.small import load
 from tests.each import each
 from tests.studies.planted import FAULTS, MISPLACED, RACK
@@ -21,7 +22,7 @@ from tests.studies.planted import FAULTS, MISPLACED, RACK
 TWO = {"slot.card-3.state": "empty", "opening.gap.state": "open"}
 SOME = ("filler", "seal", "baffle")
 SCENES = ("base", "fan.left-out")
-LEFT = [kind for kind in KINDS if kind not in SOME]
+LEFT = [kind for kind in EFFORT_OF if kind not in SOME]
 
 
 @pytest.fixture(scope="module", name="rack")
@@ -50,7 +51,7 @@ def test_the_cure_of_a_planted_fault_is_among_the_first_three(fault, rack, tmp_p
     for proposal in found.proposals:
         assert proposal.holds
         assert proposal.status in ("ok", "tight")
-    order = [(KINDS[p.made[0].kind], p.status != "ok") for p in found.proposals]
+    order = [(EFFORT_OF[p.made[0].kind], p.status != "ok") for p in found.proposals]
     order = [(EFFORTS.index(word), tight) for word, tight in order]
     assert order == sorted(order)
 
@@ -61,7 +62,7 @@ def test_a_case_with_its_margin_gets_no_proposal(rack):
     assert (found.proposals, found.closest, found.tried) == ((), (), ())
     assert found.verdict.startswith("holds everywhere")
     tight = rack.with_changes({"limits.margin": "1.6 K"})
-    found = flownet.suggest(tight, without=[kind for kind in KINDS if kind != "filler"])
+    found = flownet.suggest(tight, without=[kind for kind in EFFORT_OF if kind != "filler"])
     assert found.holds
     assert not found.enough
     assert [each.status for each in found.proposals] == ["ok"]
@@ -130,7 +131,7 @@ def test_every_change_can_be_written(rack):
     case = rack.with_changes(RPM)
     case = case.with_changes({"fan.right.supply": "control"})
     some = candidates(case, SCENES)
-    assert {each.kind for each in some} >= {*KINDS} - {"fan_move", "fan_add", "part_place"}
+    assert {each.kind for each in some} >= {*EFFORT_OF} - {"fan_move", "fan_add", "part_place"}
     for one in some:
         made = case.with_changes(one.changes)
         assert made != case or one.edits, one
@@ -201,7 +202,7 @@ def test_of_the_sizes_of_one_change_the_one_that_gives_most_is_told(faulty):
     hopeless = faulty.with_changes({"part.chip.limit": "41 degC"})
     sizes = ("area", "open_ratio")
     found = flownet.suggest(hopeless, scenarios=["base"], deep=1,
-                            without=[kind for kind in KINDS if kind not in sizes])  # fmt: skip
+                            without=[kind for kind in EFFORT_OF if kind not in sizes])  # fmt: skip
     gains = {}
     for tried in found.tried:
         gains.setdefault(tried.made[0].group, []).append(found.gain(tried))
@@ -224,7 +225,7 @@ def test_what_is_known_of_a_change_stays_when_more_are_tried(faulty):
 
 def test_what_is_kept_is_not_changed(faulty):
     every = candidates(faulty, SCENES)
-    assert {each.kind for each in every} <= {*KINDS}
+    assert {each.kind for each in every} <= {*EFFORT_OF}
     assert {path.split(".")[0] for each in every for path in each.changes} >= {
         "fan",
         "slot",

@@ -12,9 +12,9 @@ import flownet
 from flownet.judging.assessment import OK, OVER, TIGHT, UNKNOWN, UNSOLVED, VOID
 from flownet.solving.solve import again
 from flownet.studies.suggesting.advice import _margins, advised
-from flownet.studies.suggesting.kinds import KINDS, candidates
+from flownet.studies.suggesting.kinds import candidates
 from flownet.studies.suggesting.search import ChangeSearch, _together, shortfall
-from flownet.studies.suggesting.steps import SLOWED
+from flownet.studies.suggesting.steps import EFFORT_OF, SLOWED
 from tests.casefile.small import load
 from tests.studies.planted import MISPLACED, RACK
 
@@ -111,6 +111,39 @@ scenarios = ["base"]
 """
 
 
+DRAWER = f"""
+title = "Drawer with one card"
+[outside]
+temperature = "30 degC"
+[compartment.front]
+[compartment.rear]
+[vent.front]
+from = "outside"
+to = "front"
+area = "100 cm2"
+open_ratio = 0.6
+[slot.card]
+from = "front"
+to = "rear"
+area = "30 cm2"
+loss = 3.0
+power = "150 W"
+[fan.back]
+from = "rear"
+to = "outside"
+type = "small"
+[part.chip]
+in = "slot.card"
+power = "50 W"
+resistance = "0.2 K/W"
+limit = "48 degC"
+[limits]
+scenarios = ["base"]
+[fan_type.small]
+{FAN}
+"""
+
+
 @pytest.fixture(scope="module", name="box")
 def loaded(tmp_path_factory):
     return load(tmp_path_factory.mktemp("box"), BOX)
@@ -122,7 +155,7 @@ def reversed_(tmp_path_factory):
 
 
 def only(*kinds):
-    return [kind for kind in KINDS if kind not in kinds]
+    return [kind for kind in EFFORT_OF if kind not in kinds]
 
 
 def test_no_proposal_draws_all_air_in_past_a_required_filter(opposed):
@@ -159,6 +192,31 @@ def test_a_fan_is_not_turned_to_be_rid_of_a_recirculation(box):
     assert not [each for each in found.proposals if "fan.top.mounted" in each.changes]
     apart = flownet.suggest(near.with_changes({"recirculation.round.fraction": 0.0}), deep=1)
     assert apart.holds
+
+
+def test_a_fan_is_not_turned_to_bring_a_part_to_the_cold_end_of_its_slot(tmp_path):
+    """A part without a position counts as sitting where the air leaves; turned round, where it
+    comes in, so that the heat of its slot warms it no more. Where its position is stated, nine
+    tenths along, the gain is real: warmed by a tenth of the heat, no more by nine."""
+    drawer = load(tmp_path, DRAWER)
+    for position, out in ((1.0, True), (0.9, False)):
+        case = drawer.with_changes({"part.chip.position": position})
+        found = flownet.suggest(case, deep=1, without=only("turn"))
+        then = again(case, {"fan.back.mounted": "reversed"})
+        assert then.volume_flow("slot.card") < 0
+        now = [made["compartment.rear.temperature"] for made in (again(case), then)]
+        assert now[0] - now[1] > 10.0
+        assert then.totals.worst_margin > 0 > again(case).totals.worst_margin
+        assert (found.counts.turned, len(found.proposals)) == (out, not out)
+
+
+def test_names_of_variants_that_are_taken_are_passed_over(box):
+    case = dataclasses.replace(box, variants={"suggested-2": {}})
+    found = flownet.suggest(case.with_changes({"vent.base.area": "50 cm2"}), deep=1)
+    assert len(found.proposals) > 1
+    names = [f"suggested-{i}" for i in (1, *range(3, 20))][: len(found.proposals)]
+    assert list(found.variants) == names
+    assert {*found.with_variants.variants} == {"suggested-2", *names}
 
 
 def test_speeds_lead_to_the_top_of_the_range_and_down_where_noise_is_limited(box):

@@ -305,7 +305,7 @@ def test_start_and_end_are_steady_states(stopped):
 
 
 @every(("limit", "events", "start", "words"), [
-    (20.0, [], "cold", "no limit reached in 5 min; compartment.box comes closest, 16.7 K left"),
+    (20.0, [], "cold", "no limit reached in 5 min; compartment.box comes closest, 16.7 K margin"),
     (3.0, [{"after": 280, "set": {"part.p.load": 2.0}}], "cold",
      "compartment.box reaches 23 degC after 4 min 30 s of a cold start, before part.p.load"),
     (13.0, [{"after": 280, "set": {"part.p.load": 0.0}}], "steady",

@@ -118,7 +118,7 @@ def _plate(
 ) -> Plate:  # fmt: skip
     """Name, large temperature, limit and margin, in three forms; below where its air is from."""
     temperature = units.text(q.TEMPERATURE, row.temperature)
-    told = [text for text in (words.limit(row, units), words.room(row.margin, tight, units))
+    told = [text for text in (words.limit(row, units), words.margin(row.margin, tight, units))
             if text]  # fmt: skip
     over = bool(told) and told[-1].endswith("over")
     kept = [Letters(0, 0, "   ".join(told), look.BODY, over)] if told else []

@@ -46,11 +46,11 @@ def _joined(*texts: str, by: str = BETWEEN) -> str:
 # --- compartments and parts --------------------------------------------------------------------
 
 
-def room(kept: float, tight: float, units: Units) -> str:
-    """Of a margin: `1.4 K over`, `3.2 K left, tight`, `8.8 K left`; empty without one."""
+def margin(kept: float, tight: float, units: Units) -> str:
+    """`1.4 K over`, `3.2 K margin, tight`, `8.8 K margin`; empty without one."""
     if not known(kept):
         return ""
-    word = "over" if broken("air", kept) else "left, tight" if kept < tight else "left"
+    word = "over" if broken("air", kept) else "margin, tight" if kept < tight else "margin"
     return f"{units.text(q.DIFFERENCE, abs(kept))} {word}"
 
 
@@ -78,10 +78,10 @@ def again(solution: Solution, paths: Copies) -> Iterator[str]:
 
 
 def parts(names: Copies, rows: Sequence[Row], tight: float, units: Units) -> str:
-    """`controller  61.5 °C, 1.5 K over`; of copies `cpu-1…6  61.0 to 75.2 °C, least 5.1 K left`."""
+    """`controller  61.5 °C, 1.5 K over`; of copies `cpu-1…6  61 to 75 °C, least 5.1 K margin`."""
     temperatures = units.span(q.TEMPERATURE, [row.temperature for row in rows])
     held = [row.margin for row in rows if known(row.margin)]
-    least = room(min(held, default=math.nan), tight, units)
+    least = margin(min(held, default=math.nan), tight, units)
     if len(rows) > 1 and held:
         least = f"least {least}"
     return _joined(f"{copies_name(names)}  {temperatures}", least, by=", ")
@@ -145,13 +145,13 @@ def through_slot(solution: Solution, path: str) -> tuple[float, float] | None:
 
 
 def _left(solution: Solution, paths: Sequence[str], units: Units) -> str:
-    """`, 3.2 K left` of the air that leaves slots, the least of several; empty without a limit."""
+    """`, 3.2 K margin` of air that leaves slots, the least of several; empty without a limit."""
     held = [item.margin for item in solution.limits if item.subject in paths
             and item.limit == "air" and known(item.margin)]  # fmt: skip
     if not held:
         return ""
     least = "least " if len(held) > 1 else ""
-    return f", {least}{room(min(held), solution.case.limits.margin, units)}"
+    return f", {least}{margin(min(held), solution.case.limits.margin, units)}"
 
 
 def series(solution: Solution, path: str, units: Units) -> Told:

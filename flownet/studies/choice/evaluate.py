@@ -107,7 +107,7 @@ class Evaluation:
             rows = every[~self.kept.out[every]] if prune else every
             for start in range(0, len(rows), CHUNK):
                 part = rows[start : start + CHUNK]
-                self.take([(k, part)], _later(progress, passed, total))
+                self.take([(k, part)], later(progress, passed, total))
                 passed += len(part)
             self.skipped += len(every) - len(rows)
             passed += len(every) - len(rows)
@@ -217,6 +217,12 @@ class Evaluation:
         what = list(self.limits)[limit] if limit >= 0 else ("", "")
         return *what, self.scenes[scene].name if scene >= 0 else ""
 
+    def worst(self, row: int) -> tuple[str, str, str, float, Quantity]:
+        """Limit, subject and scenario of the worst pair of one; the margin there, its quantity."""
+        kept, quantities = self.kept[row], [quantity for _, quantity in self.limits.values()]
+        return (*self.named(kept.limit, kept.scene), float(kept.margin),
+                quantities[kept.measured] if kept.measured >= 0 else q.DIFFERENCE)  # fmt: skip
+
     # --- one scenario ----------------------------------------------------------------------------
 
     def take(self, some: Sequence[Lot], progress: Progress | None = None) -> None:
@@ -311,6 +317,6 @@ class Evaluation:
         return list(apart(case, covered(case, own, changes), len(first))), which
 
 
-def _later(told: Progress | None, passed: int, total: int) -> Progress | None:
+def later(told: Progress | None, passed: int, total: int) -> Progress | None:
     """The bar of one chunk as a part of the whole; a pair solved once may stand for several."""
     return told and (lambda done, _: told(min(passed + done, total), total))

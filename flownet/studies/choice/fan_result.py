@@ -227,7 +227,7 @@ class FanChoice(Result):
             quantity.shown(units).text(value) for key, quantity in FAN_FIGURES.items()
         }  # fmt: skip
         words = f"{self.best.type} {self._holds(self.best)} {where}"
-        words += f" with {texts['margin']} to spare" if texts["margin"] else ""
+        words += f" with {texts['margin']} margin" if texts["margin"] else ""
         words += f" at {texts['noise']}" if texts["noise"] else ", noise not stated"
         if name in ("margin", "noise"):
             return words

@@ -14,7 +14,6 @@ from flownet.judging.assessment import THERMAL, UNSOLVED
 from flownet.judging.voids import WORDS as VOID
 from flownet.pages.page import spaced
 from flownet.schema import argument_checks
-from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import given
@@ -71,7 +70,7 @@ def choose_options(
         No such choice, several and no name, an unknown scenario or measure, a measure that nothing
         has a value of, a case without limits.
     """
-    _check(most=(most, 1), levels=(levels, 2), searched=(searched, 1), seed=(seed, 0))
+    check_counts(most=(most, 1), levels=(levels, 2), searched=(searched, 1), seed=(seed, 0))
     _check_asked(case, name, best, scenarios)
     wide = with_catalogue(case, catalogue)
     asked, chosen = scenarios_of(wide, scenarios), named(wide, name)
@@ -107,7 +106,8 @@ def _tried(
     return _result(every, chosen, words, count, "grid", how)
 
 
-def _check(**numbers: tuple[int, int]) -> None:
+def check_counts(**numbers: tuple[int, int]) -> None:
+    """CaseError for what is no whole number, or too small a one: name=(value, least)."""
     for name, (value, least) in numbers.items():
         if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < least:
             raise CaseError(f"{name}: a whole number of at least {least} is wanted (got {value})")
@@ -220,14 +220,11 @@ def _option(
 ) -> Option:  # fmt: skip
     kept, space, values = every.kept[row], every.space, every.rows[row]
     idle = space.idle(values[None])[0]
-    quantities = [quantity for _, quantity in every.limits.values()]
     return Option(
         space.changes(values),
         frozenset(axis.path for axis, rests in zip(space.axes, idle, strict=True) if rests),
-        bool(accepted[row]), *every.named(kept.limit, kept.scene), float(kept.margin),
-        quantities[kept.measured] if kept.measured >= 0 else q.DIFFERENCE,
-        float(kept.warm), float(measures["noise"][row]), float(kept.power),
-        float(measures["price"][row]),
+        bool(accepted[row]), *every.worst(row), float(kept.warm), float(measures["noise"][row]),
+        float(kept.power), float(measures["price"][row]),
     )  # fmt: skip
 
 

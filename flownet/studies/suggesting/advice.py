@@ -11,19 +11,22 @@ import numpy as np
 from flownet.enclosure.toml_text import settable
 from flownet.findings import RULES
 from flownet.judging.assessment import UNSOLVED, VOID
-from flownet.pages.sheet import Column, Listing
+from flownet.pages.sheet import Listing, by_rows
+from flownet.results.batch import remembered
 from flownet.results.finding import Finding
 from flownet.results.limits import broken
 from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.arrays import Array
-from flownet.schema.fields import NONE
+from flownet.schema.fields import NONE, given
 from flownet.schema.quantities import Quantity
+from flownet.solving.solve import completed
 from flownet.studies.outcome import margin_unit
 from flownet.studies.runs import Outcomes, Run
 from flownet.studies.searches import Search, found_by
-from flownet.studies.suggesting.kinds import ProposedChange, candidates
-from flownet.studies.suggesting.sound import astray, watched
+from flownet.studies.suggest import astray
+from flownet.studies.suggesting.kinds import candidates
+from flownet.studies.suggesting.steps import EFFORT_OF, ProposedChange
 
 BRING_AIR = ("area", "open_ratio", "mat", "unseal", "baffle", "speed", "fan_type", "fan_add")
 ADVICE = {  # rule -> kinds of change that its advice comes to
@@ -40,7 +43,8 @@ ADVICE = {  # rule -> kinds of change that its advice comes to
     "air-returns-inside": ("seal", "filler", "area", "unseal"), "fan-out": ("shutter",),
     "no-through-air": ("unseal",), "slot-empty": ("filler",), "filter-bypass": ("seal",),
     "clearance-tight": ("clearance",), "supply-mismatch": ("supply", "fan_type"),
-    "short-circuit": ("recirculation",),
+    "short-circuit": ("recirculation",), "filter-missing": ("service", "turn"),
+    "other-operating-point": ("area", "open_ratio", "mat", "unseal", "fan_type"),
 }  # fmt: skip
 
 
@@ -48,13 +52,13 @@ class Advised(NamedTuple):
     """The best of the changes that the advice of a finding comes to."""
 
     finding: Finding
-    change: ProposedChange | None  # None: none of them has a solution that counts
-    changes: Mapping[str, Any]  # of it, as `--set` takes them
-    gone: bool  # what it speaks of is so no more: the limit holds, the rule is silent
-    gain: float  # of the margin it speaks of, else of the least temperature margin
-    quantity: Quantity
+    quantity: Quantity  # of the margin it speaks of, else of the least temperature margin
     about: str  # whose margin that is: at part.drive, to the least margin
     tried: int  # how many changes
+    change: ProposedChange | None = None  # None: none of them has a solution that counts
+    changes: Mapping[str, Any] = NONE  # of it, as `--set` takes them
+    gone: bool = False  # what it speaks of is so no more: the limit holds, the rule is silent
+    gain: float = math.nan  # of the margin
     void: bool = False  # whether the numbers are void with it, as they are without
 
     @property
@@ -83,6 +87,7 @@ class Advised(NamedTuple):
         }  # fmt: skip
 
 
+@remembered
 def advised(solution: Solution) -> tuple[Advised, ...]:
     """What the advice of each finding brings, where it is a change that can be made: all such
     changes are solved in the scenario of the solution, as one batch."""
@@ -96,26 +101,25 @@ def tried(solution: Solution) -> Search[tuple[Advised, ...]]:
         return ()
     case = solution.case
     running = {f"fan.{name}.state": "running" for name in case.applied.failed}
-    wanted = {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
-    some = [each for each in candidates(case.with_changes(running) if running else case, ("base",))
-            if each.kind in wanted and each.case is None]  # fmt: skip
+    case_ = case.with_changes(running) if running else case
+    other = EFFORT_OF.keys() - {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
+    some = [each for each in candidates(case_, ("base",), without=[*other]) if each.case is None]
     (found,) = yield [[Run(of=case), *(Run(changes=each.changes, of=case) for each in some)]]
-    status, looked = found.stand.status, watched(case)
+    status, asked = found.stand.status, case.limits.intake_filter == "required"
     now = solution if status[0] > VOID else ""
+    turned = [False, *(each.kind == "turn" for each in some)]
     out = [code == UNSOLVED or (code == VOID < status[0])
-           or (looked and bool(astray(now, found.select(i), some[i - 1].kind == "turn")))
-           for i, code in enumerate(status)]  # fmt: skip
-    return tuple(_best(each, some, found, out) for each in findings)
+           or ((turn or asked) and bool(astray(now, found.select(i), turn)))
+           for i, (code, turn) in enumerate(zip(status, turned, strict=True))]  # fmt: skip
+    best = (_best(each, some, found, out) for each in findings)
+    return tuple(each for each in best if each.tried)
 
 
 def tried_table(some: Sequence[Advised]) -> Iterator[Listing]:
     """What the advice brings, a line for each finding."""
-    if some:
-        yield Listing("tried", (
-            Column("Tried", [each.finding.rule for each in some]),
-            Column("", [each.finding.subject for each in some]),
-            Column("", [each.words for each in some]),
-        ), hang=True)  # fmt: skip
+    rows = [(each.finding.rule, each.finding.subject, each.words) for each in some]
+    if rows:
+        yield by_rows("tried", (("Tried", None), ("", None), ("", None)), rows, "page", hang=True)
 
 
 def _best(
@@ -127,19 +131,18 @@ def _best(
     void, limit = found.stand.status == VOID, finding.rule.startswith("limit-")
     kinds = (*ADVICE[finding.rule], "turn" * bool(void[0]))  # fans may blow against each other
     own = [i for i, each in enumerate(some, 1) if each.kind in kinds]
-    gone = {i: not broken(finding.rule.removeprefix("limit-"), margins[i]) if limit
-            else not _speaks(finding, found.select(i)) for i in own if not out[i]}  # fmt: skip
+    kind = finding.rule.removeprefix("limit-")
+    gone = {i: bool(given(margins[i]) and not broken(kind, margins[i])) if limit
+            else _silent(finding, found.select(i)) for i in own if not out[i]}  # fmt: skip
     gains = np.nan_to_num(margins - margins[0])
     best = max(gone, key=lambda i: (not void[i], gone[i], -i if limit and gone[i] else gains[i]),
                default=None)  # fmt: skip
+    none = Advised(finding, quantity, about, len(own))
     if best is None:
-        return Advised(finding, None, NONE, False, math.nan, quantity, about, len(own))
-    change = some[best - 1]
-    return Advised(
-        finding, change, settable(found.case(0), change.changes), gone[best],
-        math.nan if void[best] else float(margins[best] - margins[0]), quantity, about, len(own),
-        bool(void[best]),
-    )  # fmt: skip
+        return none
+    gain, change = math.nan if void[best] else float(margins[best] - margins[0]), some[best - 1]
+    return none._replace(change=change, changes=settable(found.case(0), change.changes),
+                         gone=gone[best], gain=gain, void=bool(void[best]))  # fmt: skip
 
 
 def _margins(finding: Finding, found: Outcomes) -> tuple[Array, Quantity, str]:
@@ -150,6 +153,9 @@ def _margins(finding: Finding, found: Outcomes) -> tuple[Array, Quantity, str]:
     return found["total.worst_margin"], q.DIFFERENCE, "to the least margin"
 
 
-def _speaks(finding: Finding, solution: Solution) -> bool:
-    """Whether its rule still says the same of the same subject."""
-    return any(each.subject == finding.subject for each in RULES[finding.rule](solution))
+def _silent(finding: Finding, solution: Solution) -> bool:
+    """Whether its rule says the same of the same subject no more; of other states, which are looked
+    for anew, whether it says nothing at all."""
+    if finding.rule == "other-operating-point":
+        return not any(RULES[finding.rule](completed(solution)))
+    return all(each.subject != finding.subject for each in RULES[finding.rule](solution))

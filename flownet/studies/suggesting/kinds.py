@@ -9,64 +9,23 @@ from __future__ import annotations
 import dataclasses
 import fnmatch
 import itertools
-import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
 from flownet.enclosure.enclosure import Enclosure
 from flownet.schema.errors import CaseError
-from flownet.schema.fault import Fault, did_you_mean, listed, nearest
+from flownet.schema.fault import Fault, did_you_mean, nearest
 from flownet.schema.fields import NONE
 from flownet.studies.choice.eligibility import stated
-from flownet.studies.suggesting.steps import SingleChange, Site, singles
+from flownet.studies.suggesting import steps
+from flownet.studies.suggesting.steps import EFFORT_OF, NEVER_JOINT, ProposedChange, Site, change
 
-EFFORTS = ("setting", "filler", "mat", "hole", "place", "shutter", "fan", "second fan")
-KINDS = {  # kind of change -> how it is done, one of EFFORTS
-    "speed": "setting", "turn": "setting", "supply": "setting", "fan_off": "setting",
-    "filler": "filler", "seal": "filler", "service": "mat", "mat": "mat", "area": "hole",
-    "open_ratio": "hole", "unseal": "hole", "baffle": "hole", "clearance": "hole",
-    "recirculation": "hole", "part_place": "place", "shutter": "shutter", "fan_type": "fan",
-    "fan_move": "fan", "fan_add": "second fan",
-}  # fmt: skip
-ONE_BY_ONE = ("fan_off", "seal", "unseal", "fan_move", "fan_add")  # not for all that are alike
-OF_ONE_SIZE = ("fan_type", "fan_move", "supply", "filler", "part_place")
-THINGS_NAMED = 3  # things one by one
-
-
-class ProposedChange(NamedTuple):
-    """A change that is tried: of one thing, or the same of several."""
-
-    kind: str
-    things: tuple[str, ...]
-    changes: Mapping[str, Any]  # ready for `with_changes`
-    says: str
-    degree: int = 0
-    price: float = math.nan
-    edits: Mapping[str, Any] = NONE  # what a variant cannot say: path in the file -> value
-    case: Enclosure | None = None  # the case so edited
-
-    @property
-    def words(self) -> str:
-        """`area of filter.intake x 1.5`."""
-        return self.says.format(listed(self.things, THINGS_NAMED))
-
-    @property
-    def effort(self) -> tuple[float, ...]:
-        """The less the sooner: how it is done, its price where that is known, how many, how far."""
-        price = math.inf if math.isnan(self.price) else self.price
-        return EFFORTS.index(KINDS[self.kind]), price, len(self.things), self.degree
-
-    @property
-    def group(self) -> tuple[Any, ...]:
-        """Those that are sizes of one change."""
-        path = "" if self.kind in OF_ONE_SIZE else next(iter(self.changes), "")
-        return self.kind, self.things, path or self.says
-
+LARGER, sized, state = steps.LARGER, steps.sized, steps.state
 
 # --- what no variant can say ----------------------------------------------------------------------
 
 
-def _places(site: Site) -> Iterator[ProposedChange]:
+def places(site: Site) -> Iterator[ProposedChange]:
     """Parts of a compartment in another one; what sits on them goes along."""
     case = site.case
     moving = [part for part in case.parts.values()
@@ -74,15 +33,15 @@ def _places(site: Site) -> Iterator[ProposedChange]:
     for part, other in itertools.product(moving, case.compartments):
         if other != part.in_:
             parts = {**case.parts, part.name: dataclasses.replace(part, in_=other, at=None)}
-            yield ProposedChange(
-                "part_place", (part.path,), NONE,
+            yield change(
+                part.path, NONE,
                 f"{{}} moved to compartment.{other}, if it can stand there",
                 edits={f"{part.path}.in": other},
                 case=dataclasses.replace(case, things={**case.things, "part": parts}),
             )  # fmt: skip
 
 
-def _served(site: Site) -> Iterator[ProposedChange]:
+def served(site: Site) -> Iterator[ProposedChange]:
     """Filters changed earlier, where it is a scenario that says how loaded they are."""
     case = site.case
     for name, entry in {part: whole for whole in site.asked for part in whole.split("+")}.items():
@@ -94,7 +53,7 @@ def _served(site: Site) -> Iterator[ProposedChange]:
                 continue
             less = 1 + (now - 1) / 2
             yield ProposedChange(
-                "service", tuple(f"{place.kind}.{place.name}" for place in places), NONE,
+                tuple(f"{place.kind}.{place.name}" for place in places), NONE,
                 f"{{}} changed at {less:g} times the clean drop, not {now:g}",
                 edits={f"scenario.{name}.{path}": less},
                 case=dataclasses.replace(
@@ -102,9 +61,32 @@ def _served(site: Site) -> Iterator[ProposedChange]:
             )  # fmt: skip
 
 
-EDITS: Mapping[str, Callable[[Site], Iterable[ProposedChange]]] = {
-    "part_place": _places, "service": _served,
-}  # fmt: skip
+CHANGES: tuple[tuple[Any, ...], ...] = (
+    ("speed", steps.speed), ("turn", steps.turn), ("supply", steps.supply),
+    ("service", steps.clean), ("service", served), ("mat", steps.mat), ("baffle", steps.baffle),
+    ("part_place", places), ("shutter", steps.shutter), ("fan_type", steps.fan_type),
+    ("fan_move", steps.fan_move),
+    # things, in which state, into which, in words
+    ("fan_off", state, ("fan",), ("running",), "blanked", "{} left out, its hole closed"),
+    ("filler", state, ("slot",), ("empty",), "filler", "a filler in {}"),
+    ("filler", state, ("slot",), ("empty", "filler"), "blanked", "{} blanked"),
+    ("service", state, ("filter",), ("removed",), "fitted", "{} fitted"),
+    ("seal", state, ("leak", "opening", "vent", "duct"), ("open",), "blanked", "{} closed"),
+    ("unseal", state, ("vent", "opening", "duct"), ("blanked",), "open", "{} opened"),
+    ("fan_add", state, ("fan",), ("blanked",), "running", "a fan in the free place {}"),
+    # things, key, sizes, in words, the most that it may be
+    ("area", sized, ("filter", "vent", "opening"), "area", LARGER, "area of {}", Site.face),
+    ("area", sized, ("duct",), "diameter", LARGER, "diameter of {}"),
+    ("open_ratio", sized, ("vent",), "open_ratio", LARGER, "open share of {}", steps.most_open),
+    ("baffle", sized, ("baffle",), "open_area", (*LARGER, *steps.SMALLER), "open area of {}",
+     lambda site, item: item.cross_section),
+    ("clearance", sized, ("fan",), "clearance.inlet", LARGER, "room before {}"),
+    ("clearance", sized, ("fan",), "clearance.outlet", LARGER, "room behind {}"),
+    ("clearance", sized, ("fan",), "clearance.opening", LARGER, "opening before {}"),
+    ("clearance", sized, ("fan",), "clearance.clutter", (0.0,), "cables before {}"),
+    ("recirculation", sized, ("recirculation",), "fraction", steps.LED_BACK,
+     "exhaust that {} leads back to the intake"),
+)  # fmt: skip
 
 
 # --- all of them ----------------------------------------------------------------------------------
@@ -118,41 +100,35 @@ def candidates(
     `keep`: things, keys of things or scenarios that stay, `*` in names; `without`: kinds that are
     left out. CaseError for names that are not known.
     """
-    _check_kinds(without)
+    for name in without:
+        if name not in EFFORT_OF:
+            hint = did_you_mean(nearest(name, list(EFFORT_OF)), f"known: {', '.join(EFFORT_OF)}")
+            raise CaseError(Fault("without", f'no kind of change "{name}"', hint=hint))
     locked = [part for path in keep for part in _locked(case, path)]
     plain = dict.fromkeys(stated(case, entry) for entry in asked)
     site = Site(case, {name: case.under(name) for name in plain}, asked)
-    found: list[ProposedChange] = []
-    for kind in KINDS.keys() - set(without):
-        found += _joined(kind, singles(site, kind))
-        found += EDITS[kind](site) if kind in EDITS else ()
-    free = (each for each in found if not any(
+    single = (one._replace(kind=kind) for kind, step, *row in CHANGES if kind not in without
+              for one in step(site, *row))  # fmt: skip
+    free = (each for each in _joined(single) if not any(
         f"{path}.".startswith(f"{lock}.") for path in (*each.changes, *each.edits, *each.things)
         for lock in locked))  # fmt: skip
     return sorted(free, key=lambda each: (each.effort, each.things, each.words))
 
 
-def _joined(kind: str, single: Iterable[SingleChange]) -> Iterator[ProposedChange]:
+def _joined(single: Iterable[ProposedChange]) -> Iterator[ProposedChange]:
     """Single changes, and those that are alike at once."""
-    groups: dict[str, list[SingleChange]] = {}
-    for step in single:
-        groups.setdefault(f"{step.says} {step.values}", []).append(step)
+    groups: dict[str, list[ProposedChange]] = {}
+    for one in single:
+        own = [(path.removeprefix(one.things[0]), value) for path, value in one.changes.items()]
+        groups.setdefault(f"{one.kind} {one.says} {own or one.edits}", []).append(one)
     for alike in groups.values():
-        joint = len(alike) > 1 and kind not in ONE_BY_ONE
-        for some in [[each] for each in alike] + [alike] * joint:
-            yield ProposedChange(
-                kind, tuple(step.about for step in some),
-                {f"{step.about}{path}" if path.startswith(".") else path: value
-                 for step in some for path, value in step.values.items()},
-                some[0].says, some[0].degree, sum(step.price for step in some),
-            )  # fmt: skip
-
-
-def _check_kinds(without: Sequence[str]) -> None:
-    for name in without:
-        if name not in KINDS:
-            hint = did_you_mean(nearest(name, list(KINDS)), f"known: {', '.join(KINDS)}")
-            raise CaseError(Fault("without", f'no kind of change "{name}"', hint=hint))
+        yield from alike
+        if len(alike) > 1 and alike[0].kind not in NEVER_JOINT:
+            yield alike[0]._replace(
+                things=tuple(name for one in alike for name in one.things),
+                changes={path: value for one in alike for path, value in one.changes.items()},
+                price=sum(one.price for one in alike),
+            )
 
 
 def _locked(case: Enclosure, path: str) -> list[str]:

@@ -17,15 +17,14 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.toml_text import present
 from flownet.equations.topology import root_places
 from flownet.judging.assessment import OK, STATUSES, THERMAL, TIGHT, UNKNOWN, UNSOLVED, Assessment
-from flownet.schema import quantities as q
 from flownet.schema.arrays import Array, Integers
 from flownet.schema.quantities import Quantity
 from flownet.solving.solve import Progress
 from flownet.studies.choice.axes import Space
-from flownet.studies.choice.evaluate import Evaluation
+from flownet.studies.choice.evaluate import Evaluation, later
 from flownet.studies.designs import Axis
 from flownet.studies.runs import Outcomes, Run
-from flownet.studies.suggesting.kinds import ProposedChange
+from flownet.studies.suggesting.steps import ProposedChange
 
 Made = tuple[ProposedChange, ...]  # one change, or several together
 BEST = 20  # single changes of which pairs are made
@@ -70,9 +69,8 @@ class TriedChange(NamedTuple):
     @property
     def void(self) -> dict[str, list[str]]:
         """What makes it void: reason -> subjects."""
-        lost = self.status == "void"
-        return {self.limit: [self.subject, *["another fan"] * (self.limit == "opposed")]} if lost \
-            else {}  # fmt: skip
+        others = ["another fan"] * (self.limit == "opposed")
+        return {self.limit: [self.subject, *others]} if self.status == "void" else {}
 
     @property
     def price(self) -> float:
@@ -102,6 +100,7 @@ class ChangeSearch(Evaluation):
         """`some`: least effort first."""
         self.some, self.progress = list(some), progress
         self.sets: list[Made] = []  # what is made in each row
+        self.left_out: list[str] = []  # why something that holds is none to propose
         self.passed = 0  # pairs that the bar has counted
         self.short: dict[tuple[str, int], float] = {}  # of a scenario and row: see `shortfall`
         self.air: dict[tuple[str, int], float] = {}  # likewise, drawn in [m3/s]
@@ -117,7 +116,6 @@ class ChangeSearch(Evaluation):
         self.wanted = OK if self.least(0) >= TIGHT else TIGHT  # index into STATUSES
         self.failing = [scene.name for k, scene in enumerate(self.scenes)
                         if self.applies[0, k] and self.status[0, k] < self.wanted]  # fmt: skip
-        self.decides = self.named(-1, self.kept.scene[0])[2]  # the scenario
         self.base = self.tried(0)
         self.some = [each for each in self.some if not each.edits or self._acts(each)]
 
@@ -144,7 +142,7 @@ class ChangeSearch(Evaluation):
         some, names = self._best(COMPLETED), [scene.name for scene in self.scenes]
         self.finish(np.array(some, int))
         some.sort(key=lambda row: (self.lacking(names, row), row))
-        return [self.tried(row) for row in some[:CLOSEST]]
+        return [self.tried(row) for row in some[:CLOSEST] if self.least(row) != UNSOLVED]
 
     def _acts(self, each: ProposedChange) -> bool:
         """Whether what is written anew could help: a scenario is one in which the case fails, and a
@@ -159,14 +157,15 @@ class ChangeSearch(Evaluation):
         )  # fmt: skip
 
     def _best(self, most: int, size: int = 0) -> list[int]:
-        """Rows by which least is short; of sizes of one change the best; `size`: only sets of so
-        many changes that a variant can say."""
+        """Rows by which least is short, without those that hold, which are none to propose; of
+        sizes of one change the best; `size`: only sets of so many changes that a variant can say.
+        """
         found: dict[tuple[Any, ...], int] = {}
         short = [self.lacking(self.failing, row) for row in range(len(self.sets))]
         for row in sorted(range(1, len(short)), key=lambda row: (short[row], row)):
             made = self.sets[row]
             asked = not size or (len(made) == size and not made[0].edits)
-            if asked and short[row] < short[0]:
+            if asked and short[row] < short[0] and not self.tried(row).holds:
                 found.setdefault(tuple(each.group for each in made), row)
         return list(found.values())[:most]
 
@@ -191,14 +190,10 @@ class ChangeSearch(Evaluation):
             lost = [not wanted and self.least(row) < self.wanted for row in rows.tolist()]
             alive = self.applies[rows] & ~np.array(lost)[:, None]
             some = [(k, rows[here]) for k, here in enumerate(alive.T) if fails[k] == wanted]
-            self.take(some, self._bar(sum(len(here) for _, here in some)))
+            before = self.passed
+            self.passed += sum(len(here) for _, here in some)
+            self.take(some, later(self.progress, before, self.passed))
         return [self.tried(row) for row in rows.tolist()]
-
-    def _bar(self, count: int) -> Progress | None:
-        """Of so many further pairs; a pair solved once may stand for several."""
-        told, before = self.progress, self.passed
-        self.passed += count
-        return told and (lambda done, _: told(min(before + done, before + count), before + count))
 
     def setups(self, k: int, rows: Integers) -> tuple[list[Run], Integers]:
         """As for a choice; rows that make another case of it as runs of that."""
@@ -212,11 +207,10 @@ class ChangeSearch(Evaluation):
     def keep(self, k: int, rows: Integers, pairs: Outcomes, stand: Assessment) -> None:
         """As for a choice; what is short, and how much air comes in, beside."""
         super().keep(k, rows, pairs, stand)
-        name, numbers = self.scenes[k].name, rows.tolist()
-        for kept, values in ((self.short, shortfall(stand, pairs.tight)),
-                             (self.air, pairs["total.volume_flow"])):  # fmt: skip
-            kept.update(zip(((name, row) for row in numbers), values.tolist(), strict=True))
-        if numbers == [0]:
+        keys = [(self.scenes[k].name, row) for row in rows.tolist()]
+        self.short.update(zip(keys, shortfall(stand, pairs.tight).tolist(), strict=True))
+        self.air.update(zip(keys, pairs["total.volume_flow"].tolist(), strict=True))
+        if rows.tolist() == [0]:
             self.unknown |= {item.subject: None for item, (code,) in
                              zip(stand.limits, stand.each, strict=True)
                              if code == UNKNOWN and pairs.ok[0]}  # fmt: skip
@@ -235,13 +229,11 @@ class ChangeSearch(Evaluation):
     def tried(self, row: int) -> TriedChange:
         """What became of it."""
         kept, status = self.kept[row], self.least(row)
-        quantities = [quantity for _, quantity in self.limits.values()]
         everywhere = bool((self.applies[row] <= (self.status[row] >= 0)).all())
         return TriedChange(
             self.sets[row], everywhere and status >= self.wanted, everywhere, STATUSES[status],
-            *self.named(kept.limit, kept.scene), float(kept.margin),
-            quantities[kept.measured] if kept.measured >= 0 else q.DIFFERENCE,
-            float(kept.noise), self.air.get((self.decides, row), np.nan), float(kept.score),
+            *self.worst(row), float(kept.noise), self.air.get((self.worst(0)[2], row), np.nan),
+            float(kept.score),
         )  # fmt: skip
 
 
@@ -267,11 +259,8 @@ def shortfall(stand: Assessment, tight: Array) -> Array:
 def _together(one: ProposedChange, other: ProposedChange) -> bool:
     """Whether two changes are about different things: none sets what the other does, and none
     closes what the other changes."""
-    if one.changes.keys() & other.changes.keys():
-        return False
-    for first, then in ((one, other), (other, one)):
-        for path, value in first.changes.items():
-            thing = path.removesuffix("state")
-            if value == "blanked" and any(other.startswith(thing) for other in then.changes):
-                return False
-    return True
+    shut = [{path.removesuffix("state") for path, value in each.changes.items()
+             if value == "blanked"} for each in (one, other)]  # fmt: skip
+    return not one.changes.keys() & other.changes.keys() and not any(
+        path.startswith(tuple(things)) for things, each in zip(shut, (other, one), strict=True)
+        for path in each.changes)  # fmt: skip

@@ -1,4 +1,4 @@
-"""Single changes of single things, each kind by a function over the case."""
+"""Changes of single things, each sort by a function over the case."""
 
 from __future__ import annotations
 
@@ -12,9 +12,21 @@ from flownet.enclosure.fans import Fan
 from flownet.enclosure.outages import SHUTTER
 from flownet.enclosure.supply_match import fed
 from flownet.findings.paths import edges
-from flownet.schema.fields import get, given
+from flownet.schema.fault import listed
+from flownet.schema.fields import NONE, get, given
 from flownet.studies.choice.eligibility import FanPlaces, suits, unfit
 
+EFFORTS = ("setting", "filler", "mat", "hole", "place", "shutter", "fan", "second fan")
+EFFORT_OF = {  # kind of change -> how it is done, one of EFFORTS
+    "speed": "setting", "turn": "setting", "supply": "setting", "fan_off": "setting",
+    "filler": "filler", "seal": "filler", "service": "mat", "mat": "mat", "area": "hole",
+    "open_ratio": "hole", "unseal": "hole", "baffle": "hole", "clearance": "hole",
+    "recirculation": "hole", "part_place": "place", "shutter": "shutter", "fan_type": "fan",
+    "fan_move": "fan", "fan_add": "second fan",
+}  # fmt: skip
+NEVER_JOINT = ("fan_off", "seal", "unseal", "fan_move", "fan_add")  # not for all that are alike
+OF_ONE_SIZE = ("fan_type", "fan_move", "supply", "filler", "part_place")
+THINGS_NAMED = 3  # things one by one
 LARGER = (1.25, 1.5, 2.0)  # sizes that are tried, times the present one
 SMALLER = (0.8, 0.667, 0.5)
 COARSER = (0.7, 0.5)  # drops of a coarser mat, likewise
@@ -23,14 +35,41 @@ LED_BACK = (0.5, 0.0)  # exhaust that comes round to an intake
 OPEN, ROUND_EDGED = 0.8, 0.7  # the most of a grille that is open: common practice, no source
 
 
-class SingleChange(NamedTuple):
-    """One change of one thing; `says` has `{}` for its name."""
+class ProposedChange(NamedTuple):
+    """A change that is tried: of one thing, or the same of several."""
 
-    about: str  # fan.left
-    values: Mapping[str, Any]  # ending of the path, or a whole path -> value
-    says: str
+    things: tuple[str, ...]
+    changes: Mapping[str, Any]  # ready for `with_changes`
+    says: str  # `{}` for the names of the things
     degree: int = 0  # of several sizes: the next takes more effort
     price: float = math.nan  # of what is bought for it
+    edits: Mapping[str, Any] = NONE  # what a variant cannot say: path in the file -> value
+    case: Enclosure | None = None  # the case so edited
+    kind: str = ""  # of EFFORT_OF, once it is known
+
+    @property
+    def words(self) -> str:
+        """`area of filter.intake x 1.5`."""
+        return self.says.format(listed(self.things, THINGS_NAMED))
+
+    @property
+    def effort(self) -> tuple[float, ...]:
+        """The less the sooner: how it is done, its price where that is known, how many, how far."""
+        price = math.inf if math.isnan(self.price) else self.price
+        return EFFORTS.index(EFFORT_OF[self.kind]), price, len(self.things), self.degree
+
+    @property
+    def group(self) -> tuple[Any, ...]:
+        """Those that are sizes of one change."""
+        path = "" if self.kind in OF_ONE_SIZE else next(iter(self.changes), "")
+        return self.kind, self.things, path or self.says
+
+
+def change(about: str, values: Mapping[str, Any], *rest: Any, **more: Any) -> ProposedChange:
+    """Of one thing; `values`: by the ending of a path, or a whole path."""
+    made = {f"{about}{path}" if path.startswith(".") else path: value
+            for path, value in values.items()}  # fmt: skip
+    return ProposedChange((about,), made, *rest, **more)
 
 
 class Site(NamedTuple):
@@ -84,15 +123,11 @@ class Site(NamedTuple):
         sides = {"left": tall * deep, "right": tall * deep, "low": wide * deep, "high": wide * deep}
         return max((sides[edge] for edge in near), default=wide * tall)
 
-    def price(self, type_: str) -> float:
-        """Of a fan of this type."""
-        return float(self.case.things["fan_type"][type_].price)
-
 
 def sized(
     site: Site, kinds: Sequence[str], key: str, factors: Sequence[float], what: str,
     most: Callable[[Site, Any], float] | None = None,
-) -> Iterator[SingleChange]:  # fmt: skip
+) -> Iterator[ProposedChange]:  # fmt: skip
     """A number of a thing times some factors, up to the most that it may be."""
     for item in site.live(*kinds):
         now = get(item, key)
@@ -103,23 +138,24 @@ def sized(
             value = float(f"{min(now * factor, end):.12g}")
             if value != now and not (degree and factor > 1 and now * factors[degree - 1] >= end):
                 says = f"{what} x {value / now:.3g}" if value else f"no {what}"
-                yield SingleChange(item.path, {f".{key}": value}, says, degree)
+                yield change(item.path, {f".{key}": value}, says, degree)
 
 
 def state(
     site: Site, kinds: Sequence[str], was: Sequence[str], to: str, says: str
-) -> Iterator[SingleChange]:  # fmt: skip
+) -> Iterator[ProposedChange]:  # fmt: skip
     """A state for another one; not of the only fan, nor of what stands on something else."""
     for item in site.every(*kinds):
         fan = item.KIND == "fan"
         alone = fan and to == "blanked" and len(site.running) < 2
-        lacks = alone or getattr(item, "on", None) or getattr(item, to, "") is None
+        hosted = getattr(item, "on", None) and item.KIND != "filter"
+        lacks = alone or hosted or getattr(item, to, "") is None
         if item.state in was and not lacks:
-            price = site.price(item.type) if fan and to == "running" else math.nan
-            yield SingleChange(item.path, {".state": to}, says, price=price)
+            bought = site.case.things["fan_type"][item.type] if fan and to == "running" else None
+            yield change(item.path, {".state": to}, says, price=getattr(bought, "price", math.nan))
 
 
-def speed(site: Site) -> Iterator[SingleChange]:
+def speed(site: Site) -> Iterator[ProposedChange]:
     """To the top of its range and half the way; slower where noise is limited."""
     slower = SLOWED if given(site.case.limits.noise_dBA) else ()
     for fan in site.running:
@@ -134,30 +170,30 @@ def speed(site: Site) -> Iterator[SingleChange]:
             speed = float(f"{ratio:.3g}")
             if speed != now and low <= speed <= top:
                 value = f"{60 * speed * rating.rated_speed:.12g} rpm" if rpm else speed
-                yield SingleChange(
+                yield change(
                     fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree
                 )
 
 
-def turn(site: Site) -> Iterator[SingleChange]:
+def turn(site: Site) -> Iterator[ProposedChange]:
     for fan in site.running:
         other = "forward" if fan.mounted == "reversed" else "reversed"
-        yield SingleChange(fan.path, {".mounted": other}, "{} turned round")
+        yield change(fan.path, {".mounted": other}, "{} turned round")
 
 
-def supply(site: Site) -> Iterator[SingleChange]:
+def supply(site: Site) -> Iterator[ProposedChange]:
     for fan in site.running:
         for name in site.others(fan, fan.type):
-            yield SingleChange(fan.path, {".supply": name}, f"{{}} on supply.{name}")
+            yield change(fan.path, {".supply": name}, f"{{}} on supply.{name}")
 
 
-def shutter(site: Site) -> Iterator[SingleChange]:
+def shutter(site: Site) -> Iterator[ProposedChange]:
     for fan in site.running:
         if fan.shutter is None:
-            yield SingleChange(fan.path, {".shutter": SHUTTER}, "a back-draught shutter on {}")
+            yield change(fan.path, {".shutter": SHUTTER}, "a back-draught shutter on {}")
 
 
-def fan_type(site: Site) -> Iterator[SingleChange]:
+def fan_type(site: Site) -> Iterator[ProposedChange]:
     """On the supply that it has; where that cannot feed the type, on another one of the case."""
     types = site.case.things["fan_type"]
     for fan in site.running:
@@ -166,85 +202,40 @@ def fan_type(site: Site) -> Iterator[SingleChange]:
             for other in [""] if site.fits(fan, name) else site.others(fan, name):
                 fed = {".supply": other} if other else {}
                 says = f"{{}}: {name}" + f" on supply.{other}" * bool(other)
-                yield SingleChange(
-                    fan.path, {".type": name, **fed}, says + ", if its frame fits" * unsized,
-                    price=float(types[name].price),
-                )  # fmt: skip
+                says += ", if its frame fits" * unsized
+                yield change(fan.path, {".type": name, **fed}, says, price=types[name].price)
 
 
-def fan_move(site: Site) -> Iterator[SingleChange]:
+def fan_move(site: Site) -> Iterator[ProposedChange]:
     for fan in site.running:
         for place in site.every("fan"):
             if place.state == "blanked" and site.fits(place, fan.type):
                 moved = {".state": "blanked", f"{place.path}.state": "running",
                          f"{place.path}.type": fan.type}  # fmt: skip
-                yield SingleChange(fan.path, moved, f"{{}} moved to the place of {place.path}")
+                yield change(fan.path, moved, f"{{}} moved to the place of {place.path}")
 
 
-def clutter(site: Site) -> Iterator[SingleChange]:
-    for fan in site.running:
-        if fan.clearance is not None and fan.clearance.clutter > 0:
-            yield SingleChange(fan.path, {".clearance.clutter": 0.0}, "no cables before {}")
-
-
-def clean(site: Site) -> Iterator[SingleChange]:
+def clean(site: Site) -> Iterator[ProposedChange]:
     for item in site.live("filter", "vent"):
         if item.fouling > 1:
-            yield SingleChange(item.path, {".fouling": 1.0}, "{} clean")
+            yield change(item.path, {".fouling": 1.0}, "{} clean")
 
 
-def mat(site: Site) -> Iterator[SingleChange]:
+def mat(site: Site) -> Iterator[ProposedChange]:
     for item in site.live("filter"):
         for degree, factor in enumerate(COARSER if item.state == "fitted" else ()):
-            rows = tuple(
-                (v, float(f"{drop * factor:.12g}")) for v, drop in item.velocity_drop or ()
-            )
+            table = item.velocity_drop or ()
+            rows = tuple((v, float(f"{drop * factor:.12g}")) for v, drop in table)
             values = {".velocity_drop": rows} if rows else {".loss": item.loss * factor}
-            yield SingleChange(
-                item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree
-            )
+            yield change(item.path, values, f"a coarser mat in {{}} (drop x {factor:g})", degree)
 
 
-def baffle(site: Site) -> Iterator[SingleChange]:
+def baffle(site: Site) -> Iterator[ProposedChange]:
     for item in site.every("baffle"):
         says = "{} taken out" if item.present else "{} put in"
-        yield SingleChange(item.path, {".present": not item.present}, says, len(LARGER))
+        yield change(item.path, {".present": not item.present}, says, len(LARGER))
 
 
 def most_open(_: Site, vent: Any) -> float:
     """The most of a grille that is open, as far as its law goes."""
     return ROUND_EDGED if vent.construction == "round-edged" else OPEN
-
-
-SIZED = (  # kind of change, things, key, sizes, in words, the most that it may be
-    ("area", ("filter", "vent", "opening"), "area", LARGER, "area of {}", Site.face),
-    ("area", ("duct",), "diameter", LARGER, "diameter of {}"),
-    ("open_ratio", ("vent",), "open_ratio", LARGER, "open share of {}", most_open),
-    ("baffle", ("baffle",), "open_area", (*LARGER, *SMALLER), "open area of {}",
-     lambda site, item: item.cross_section),
-    ("clearance", ("fan",), "clearance.inlet", LARGER, "room before {}"),
-    ("clearance", ("fan",), "clearance.outlet", LARGER, "room behind {}"),
-    ("clearance", ("fan",), "clearance.opening", LARGER, "opening before {}"),
-    ("recirculation", ("recirculation",), "fraction", LED_BACK,
-     "exhaust that {} leads back to the intake"),
-)  # fmt: skip
-STATES = (  # kind of change, things, in which state, into which, in words
-    ("fan_off", ("fan",), ("running",), "blanked", "{} left out, its hole closed"),
-    ("filler", ("slot",), ("empty",), "filler", "a filler in {}"),
-    ("filler", ("slot",), ("empty", "filler"), "blanked", "{} blanked"),
-    ("seal", ("leak", "opening", "vent", "duct"), ("open",), "blanked", "{} closed"),
-    ("unseal", ("vent", "opening", "duct"), ("blanked",), "open", "{} opened"),
-    ("fan_add", ("fan",), ("blanked",), "running", "a fan in the free place {}"),
-)
-OTHERS = {
-    "speed": speed, "turn": turn, "supply": supply, "service": clean, "mat": mat, "baffle": baffle,
-    "clearance": clutter, "shutter": shutter, "fan_type": fan_type, "fan_move": fan_move,
-}  # fmt: skip
-
-
-def singles(site: Site, kind: str) -> Iterator[SingleChange]:
-    """Every single change of a kind that a variant can say."""
-    for table, step in ((SIZED, sized), (STATES, state)):
-        for own, *row in table:
-            yield from step(site, *row) if own == kind else ()
-    yield from OTHERS[kind](site) if kind in OTHERS else ()
