@@ -69,13 +69,13 @@ def parts(
         base[row] = surroundings[row] + load[row] * resistance[row]
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
     hot = base[:, None] + load[:, None] * above
-    gone = np.where(assemble.parts_present(inputs) + np.zeros((1, width)) > 0, 0.0, np.nan)
+    there = assemble.parts_present(inputs) + np.zeros((1, width)) > 0
     stations = {}
     for row, name in enumerate(names):
         for i, (station, _) in enumerate(case.parts[name].chain or ()):
-            stations[f"{name}.{station}"] = hot[row, i] + gone[row]
-    return PartStates(model.part_heat + gone, surroundings + gone, past.velocity + gone,
-                      hot[:, 0] + gone, stations)  # fmt: skip
+            stations[f"{name}.{station}"] = np.where(there[row], hot[row, i], np.nan)
+    found = model.part_heat, surroundings, past.velocity, hot[:, 0]
+    return PartStates(*(np.where(there, each, np.nan) for each in found), stations)
 
 
 def hosts_of(inputs: Inputs) -> list[int]:
