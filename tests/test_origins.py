@@ -104,14 +104,23 @@ def test_what_comes_back_in_a_closed_form():
     passed it before; with a share f drawn in again outside also f of the fresh part."""
     flows = {"filter.intake": 0.02, "fan.roof": 0.02, "opening.gap": BACK, "fan.stir": 0.02 + BACK}
     r = BACK / 0.02
-    for middle in (None, swapping()):  # what swaps places is no way back
-        alone = solved(boxes(side=None, short=None, middle=middle), scenarios={}, flows=flows)
+    turned = samples.roof(name="stir", from_="upper", to="lower", mounted="reversed")
+    for more, way in (({}, 1), ({"middle": swapping()}, 1),  # what swaps places is no way back
+                      ({"middle": swapping(), "stir": turned}, -1)):  # fmt: skip
+        moved = {**flows, "fan.stir": way * flows["fan.stir"]}
+        alone = solved(boxes(side=None, short=None, **more), scenarios={}, flows=moved)
         for path in ("fan.stir", "compartment.lower", "compartment.upper"):
             assert alone[f"{path}.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
         assert alone["fan.roof.returned_share"] == pytest.approx(0.0, abs=1e-12)
     both = solved(boxes(side=None), scenarios={}, flows=flows)
     assert both["fan.roof.returned_share"] == pytest.approx(FRACTION, rel=1e-9)
     assert both["fan.stir.returned_share"] == pytest.approx((FRACTION + r) / (1 + r), rel=1e-9)
+    back = Vent(name="in", from_="lower", to="outside", area="50 cm2", loss=2.0)  # drawn backwards
+    short = Recirculation(name="short", from_="vent.side", to="vent.in", fraction=FRACTION)
+    swapped = {"vent.in": -0.02, "vent.side": -0.02, "opening.gap": BACK, "fan.stir": 0.02 + BACK}
+    found = solved(boxes(intake=None, roof=None, back=back, short=short), scenarios={},
+                   flows=swapped)  # fmt: skip
+    assert found["fan.stir.returned_share"] == pytest.approx((FRACTION + r) / (1 + r), rel=1e-9)
     # of what leaves by another way nothing is drawn in again
     aside = solved(boxes(), scenarios={}, flows={**flows, "fan.roof": 0.0, "vent.side": -0.02})
     assert aside["fan.stir.returned_share"] == pytest.approx(r / (1 + r), rel=1e-9)
@@ -147,8 +156,12 @@ def test_what_swaps_places_with_the_outside_is_an_intake():
     whichever end is named first."""
     for ends in (("upper", "outside"), ("outside", "upper")):
         swap = Exchange(name="gap", between=ends, flow=SWAP)
-        flows = dict.fromkeys(("filter.intake", "fan.roof", "fan.stir"), 0.02)
-        found = solved(boxes(side=None, short=None, gap=None, middle=swap), scenarios={},
+        flows = dict.fromkeys(("filter.intake", "fan.roof", "fan.stir", "vent.past"), 0.02)
+        yard = {
+            "yard": Outside(name="yard"),  # and what passes by is none
+            "past": Vent(name="past", from_="outside", to="outside.yard", area=0.01, loss=2.0),
+        }
+        found = solved(boxes(side=None, short=None, gap=None, middle=swap, **yard), scenarios={},
                        flows=flows)  # fmt: skip
         warm = found["compartment.upper.temperature"]
         swapped = SWAP * (found.site["pressure"] / (287.05 * warm) + found.site["density"]) / 2
@@ -156,6 +169,9 @@ def test_what_swaps_places_with_the_outside_is_an_intake():
             {"filter.intake": 0.02 / (0.02 + swapped), "exchange.gap": swapped / (0.02 + swapped)}
         )
         assert found.origins.shares("lower") == pytest.approx({"filter.intake": 1.0})
+        unknown = solved(boxes(side=None, short=None, gap=None, middle=swap), scenarios={},
+                         flows={}, warm={})  # fmt: skip
+        assert unknown.origins.shares("upper") is None
 
 
 def test_the_garage_of_the_handbook():
@@ -192,14 +208,22 @@ def test_what_has_been_in_a_place_before(place, share):
 
 
 def test_each_variant_has_circles_of_its_own():
-    """a and b in one of three, b and c in the next, none in the last."""
-    ways = ring((-1, 0, 1.0, 1.0, 1.0), (0, 1, 3.0, 1.0, 1.0), (1, 0, 2.0, 0.0, 0.0),
-                (1, 2, 1.0, 4.0, 1.0), (2, 1, 0.0, 3.0, 0.0), (2, -1, 1.0, 1.0, 1.0))  # fmt: skip
-    shares = [[2 / 3, 0, 0], [2 / 3, 3 / 4, 0], [0, 3 / 4, 0]]
-    np.testing.assert_allclose(ways.been_before(ways.mixed()), shares, atol=1e-15)
+    """a and b in one of four, b and c in the next, none in the third, no air at all in the last."""
+    ways = ring(
+        (-1, 0, 1.0, 1.0, 1.0, 0.0),
+        (0, 1, 3.0, 1.0, 1.0, 0.0),
+        (1, 0, 2.0, 0.0, 0.0, 0.0),
+        (1, 2, 1.0, 4.0, 1.0, 0.0),
+        (2, 1, 0.0, 3.0, 0.0, 0.0),
+        (2, -1, 1.0, 1.0, 1.0, 0.0),
+    )
+    shares = [[2 / 3, 0, 0, 0], [2 / 3, 3 / 4, 0, 0], [0, 3 / 4, 0, 0]]
+    floor = 1e-12
+    found = ways.been_before(ways.mixed(floor), floor)
+    np.testing.assert_allclose(found, shares, atol=1e-9)
     labels = ways.circles()
-    assert [[labels[i, k] == labels[j, k] for i, j in ((0, 1), (1, 2))] for k in range(3)] == [
-        [True, False], [False, True], [False, False]]  # fmt: skip
+    assert [[labels[i, k] == labels[j, k] for i, j in ((0, 1), (1, 2))] for k in range(4)] == [
+        [True, False], [False, True], [False, False], [False, False]]  # fmt: skip
 
 
 def test_an_island_has_no_share_and_the_air_round_it_has():
@@ -217,10 +241,12 @@ def test_an_island_has_no_share_and_the_air_round_it_has():
     assert found["compartment.lower.age"] > 0
 
 
-def test_without_a_volume_there_is_no_age_there_and_behind():
-    small = Compartment(name="lower")
-    found = solved(boxes(lower=small), flows={**FLOWS, "opening.gap": 0.0, "fan.stir": 0.02},
-                   scenarios={})  # fmt: skip
+@each(named([1.0, 1e3]))
+def test_without_a_volume_there_is_no_age_there_and_behind(size):
+    """However much air moves."""
+    small, flows = Compartment(name="lower"), {**FLOWS, "opening.gap": 0.0, "fan.stir": 0.02}
+    found = solved(boxes(lower=small), scenarios={},
+                   flows={path: size * flow for path, flow in flows.items()})  # fmt: skip
     first = solved(boxes(upper=Compartment(name="upper"), short=None), scenarios={},
                    flows={**FLOWS, "opening.gap": 0.0, "fan.stir": 0.02})  # fmt: skip
     assert math.isnan(found["compartment.lower.age"])

@@ -263,10 +263,10 @@ def _taken(inputs: Inputs, whole: Array, load: Array, slot: str, row: int, ahead
     """Share of the heat of a slot that comes in between its `from` and a part: of parts in between,
     and of its own power, spread along it. Seen the way of the air, the part itself and those beside
     it come in behind it."""
-    at, known = inputs.columns["part"]["position"], np.where(whole.real == 0, 1.0, whole)
+    at = inputs.columns["part"]["position"]
     rows = [i for i, part in enumerate(inputs.enclosure.parts.values()) if part.in_ == slot]
     own = [(at[i].real < at[row].real) | (~ahead & (at[i].real == at[row].real)) for i in rows]
     between = sum(np.where(there, load[i], 0.0) for i, there in zip(rows, own, strict=True))
     spread = whole - sum(load[i] for i in rows)
-    taken = (between + spread * at[row]) / known
+    taken = (between + spread * at[row]) / np.where(whole.real == 0, 1.0, whole)
     return np.asarray(np.where(whole.real == 0, at[row], taken))

@@ -258,7 +258,7 @@ def staged(results: Any) -> Stages:
     before = np.where(start < 0, drawn / np.where(runs, speed, 1.0), seen[..., -2])
     beside = _beside(ways, way, runs, start, end)
     known = runs & ((start < 0) | (seen[..., -1].real > FED))
-    shares = _counted_once(seen[..., :-2], np.where(runs, before, 0.0), beside, speed)
+    shares = _counted_once(seen[..., :-2], before, beside, speed)
     return Stages(beside, *(np.where(known, share, np.nan) for share in shares))
 
 

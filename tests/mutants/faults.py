@@ -44,13 +44,24 @@ SAME = (
     # What is not given is unknown at last, whatever stands there before.
     ("equations/levels.py", "np.where(given, side, 1.0)", "1.3"),
     ("results/origins.py", "np.where(unknown, 0.0, held)", "1.0"),
+    # So is what is read only where it is given, or where a velocity is known.
+    ("equations/component_temperatures.py", "np.isnan(mass_velocity.real), 0.0", "1.0"),
+    ("equations/component_temperatures.py", "-np.where(fitted, law.n, 1.0)", "1.3"),
+    ("equations/component_temperatures.py", "np.where(given, free[row] / over, 0.0)", "1.0"),
+    # Depths in a stack are only compared.
+    ("equations/component_temperatures.py", "depth.setdefault(at, 0)", "1"),
+    ("equations/component_temperatures.py", "enumerate(reversed(walked), 1)", "2"),
+    # Without an outline there is one layer, of which the middle alone counts.
+    ("equations/levels.py", "np.where(np.isnan(tall.real), 0.0, tall)", "1.0"),
     # As much leaves as comes in.
     ("equations/readout.py", "passed.drawn.sum(", "passed.blown"),
-    # A millionth of the least flow, so that places without air have an answer.
-    ("results/origins.py", "self.entering() + floor).ravel()", "self.entering() - floor"),
-    # Any number below 0 is the outside, and of fans that draw from it one each.
+    # Any number below 0 is the outside, or none; of fans that draw from outside one each.
     ("results/origins.py", "source[self.loops] = 0.0, -1", "2"),
+    ("results/origins.py", "np.where(end < count, end, -1)", "2"),
+    ("equations/component_temperatures.py", "rows.get(part.in_, -1)", "2"),
     ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
+    # From the end it is the same row.
+    ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
     # Names behind the last way.
     ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
     # A share is above 1 by round-off alone.

@@ -184,7 +184,7 @@ def test_what_is_tried_in_a_rack_is_what_its_file_allows(rack):
     assert told(found) == told(wanted)
     assert [dict(each.edits) for each in some if each.edits] == [
         {"part.heater.in": "low"}, {"part.heater.in": "middle"}]  # fmt: skip
-    efforts = [EFFORTS.index(KINDS[each.kind].effort) for each in some]
+    efforts = [EFFORTS.index(EFFORT_OF[each.kind]) for each in some]
     assert efforts == sorted(efforts)
 
 
