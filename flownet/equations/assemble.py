@@ -117,9 +117,9 @@ def parts_present(inputs: Inputs) -> Array:
         return there
     role = roles(KINDS["slot"])["state"]
     assert isinstance(role, Choice)
-    fitted = (inputs.columns["slot"]["state"].real == role.words.index("fitted")) * 1.0
+    fitted = inputs.columns["slot"]["state"].real == role.words.index("fitted")
     rows = [fitted[names.index(n)] if n in names else np.ones(fitted.shape[1]) for n in slots]
-    return np.array(rows)
+    return np.array(rows, float)
 
 
 def _inner(s: Structure, heat: Array, conductance: Array) -> Array:

@@ -111,7 +111,7 @@ NEARER = {
     "equations/elements": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
                       "correlations/test_installation.py", "test_physics.py"),
     "equations/tall_hole": ("network/test_draught.py", "network/test_laws.py"),
-    "equations/neutral": ("network/test_draught.py", "findings/test_findings_air.py"),
+    "equations/neutral": ("network/test_draught.py", "test_readout*.py", "test_physics.py"),
     "equations/sinks": ("correlations/test_sinks.py", "findings/test_returning.py"),
     "equations/exposure": ("network/test_walls.py", "correlations/test_sun.py"),
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
