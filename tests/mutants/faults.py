@@ -45,6 +45,8 @@ SAME = (
     ("equations/levels.py", "np.where(given, side, 1.0)", "1.3"),
     # As much leaves as comes in.
     ("equations/readout.py", "passed.drawn.sum(", "passed.blown"),
+    # Where films are computed no U-value is asked for.
+    ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
     # A share is above 1 by round-off alone.
     ("results/streams.py", "np.clip(found[:, 0], 0.0, 1.0)", "1.3"),
 )
