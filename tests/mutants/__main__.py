@@ -103,7 +103,7 @@ NEARER = {
     "judging/opposed": (*VERDICTS, "findings/test_findings_air.py",
                         "findings/test_findings_solved.py"),
     "results/streams": ("findings/test_returning.py", "findings/test_findings_*.py"),
-    "judging/layered": LAYERS,
+    "judging/layered": (*LAYERS, "network/test_draught.py"),
     "enclosure/": ("enclosure/test_relative.py", "findings/test_findings_conditions.py"),
     "equations/layers": LAYERS,
     "equations/residual": (*LAYERS, "test_heights.py", "test_readout*.py", "test_physics.py"),
