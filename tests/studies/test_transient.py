@@ -238,6 +238,9 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
+    apart = np.diff(t)  # 120 points at least, none closer than a two-thousandth but at a jump
+    assert apart.max() <= 1800 / 120 * (1 + 1e-9)
+    assert apart[apart > 0].min() >= 1800 / 2000 * (1 - 1e-9)
     words = "parts that follow what they sit on, whose store is theirs too: rectifier"
     assert words in stopped.notes
     made = stopped.to_dict()
