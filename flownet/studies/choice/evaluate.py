@@ -244,7 +244,7 @@ class Evaluation:
         """(rows,) what equals another combination in all that the scenario leaves is solved once;
         a fan in stall is no void where the scenario stops one that runs in the combination."""
         setups: list[Run] = []
-        places, offset = np.full(len(rows), -1), 0
+        places, offset = np.zeros(len(rows), int), 0
         for changes, here in self.scenes[k].among(rows):
             found, which = self._setups(self.rows[rows[here]], changes)
             places[here] = offset + which

@@ -97,7 +97,7 @@ def tried(solution: Solution) -> Search[tuple[Advised, ...]]:
     running = {f"fan.{name}.state": "running" for name in case.applied.failed}
     wanted = {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
     some = [each for each in candidates(case.with_changes(running) if running else case, ("base",))
-            if each.kind in wanted and each.case is None]  # fmt: skip
+            if each.kind in wanted]  # fmt: skip
     (found,) = yield [[Run(of=case), *(Run(changes=each.changes, of=case) for each in some)]]
     status, looked = found.stand.status, watched(case)
     now = solution if status[0] > VOID else ""
