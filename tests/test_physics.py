@@ -357,7 +357,8 @@ def test_exhaust_comes_round_as_warm_as_its_duct_lets_it_out():
     outside, wall = 293.15, 353.15
     found = solve(Enclosure.of(
         Outside(temperature=outside), Compartment(name="box"), LINE,
-        Part(name="p", in_="box", power=200.0), Fan(name="a", from_="outside", to="box", type="line"),
+        Part(name="p", in_="box", power=200.0),
+        Fan(name="a", from_="outside", to="box", type="line"),
         Duct(name="d", from_="box", to="outside", length=2.0, diameter=0.08,
              wall_temperature=wall, u_value=8.0),
         Recirculation(name="r", from_="duct.d", to="fan.a", fraction=0.2),
