@@ -352,6 +352,24 @@ def test_a_duct_with_a_warm_wall_follows_its_exponential():
     assert found["compartment.box.temperature"] == pytest.approx(outlet, abs=1e-4)
 
 
+def test_exhaust_comes_round_as_warm_as_its_duct_lets_it_out():
+    """The exponential along the duct, then a fifth of that air in what the fan draws in."""
+    outside, wall = 293.15, 353.15
+    found = solve(Enclosure.of(
+        Outside(temperature=outside), Compartment(name="box"), LINE,
+        Part(name="p", in_="box", power=200.0),
+        Fan(name="a", from_="outside", to="box", type="line"),
+        Duct(name="d", from_="box", to="outside", length=2.0, diameter=0.08,
+             wall_temperature=wall, u_value=8.0),
+        Recirculation(name="r", from_="duct.d", to="fan.a", fraction=0.2),
+    ))  # fmt: skip
+    flow, box = found.mass_flow("duct.d"), found["compartment.box.temperature"]
+    outlet = wall + (box - wall) * np.exp(-8.0 * np.pi * 0.08 * 2.0 / (flow * CP))
+    assert found["duct.d.outlet_temperature"] == pytest.approx(outlet, abs=1e-6)
+    inlet = outside + 0.2 * (outlet - outside)
+    assert box - inlet == pytest.approx(200.0 / (CP * flow), rel=1e-4)
+
+
 def test_motor_heat_goes_into_the_air_or_not():
     """8 x 10 W and a 25 W fan: 23.8 % of the rise is the fan (25/105; Cengel, question on fans)."""
     warm = FanType(name="line", curve=LINE.curve, flow_area=0.01, power=25.0, reference_density=1.2)

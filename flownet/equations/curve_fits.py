@@ -98,8 +98,7 @@ def _end_slope(gap: Array, steep: Array, piece: Array, beside: Array) -> Array:
     found = ((2 * h + g) * m - h * k) / (h + g)
     bound = (m.real * k.real <= 0) & (magnitude(found.real) > 3 * magnitude(m.real))
     found = np.where(bound, 3 * m, found)
-    found = np.where(found.real * m.real <= 0, 0.0, found)
-    return np.where(found.real > 0, 0.0, found)
+    return np.where((m.real < 0) & (found.real < 0), found, 0.0)
 
 
 def _stall(flow: Array, steep: Array, inner: Array) -> Array:

@@ -4,10 +4,15 @@
     python -m tests.mutants --area results --count 15 --seed 3
 
 A fault is a constant, a sign, an operator or a comparison changed, two ends or arguments swapped,
-a term dropped. Each is run with the test files of its area that call the function it stands in,
-until one fails; what none of these notices, with all others that call it. Not asked are guards of
-our own output (`cases/*/expected.toml`), tests of pages and pictures, and tests of how something
-is said. Printed are the faults that nothing noticed, and how many only the others did.
+a term dropped. Each is run with the tests of its area that call the function it stands in, then
+with the rest of their files, until one fails; what none of these notices, with all other files that
+call it. Not asked are guards of our own output (`cases/*/expected.toml`), tests of pages and
+pictures, and tests of how something is said. Printed are the faults that nothing noticed, and how
+many only the others did.
+
+In no area: what of `solver` only seeks (a fault there ends at no answer, or at one that
+`acceptance` and random networks hold against the equations), and `topology`, `batch`, `tables` and
+`solution`, which carry numbers and make none.
 """
 
 from __future__ import annotations
@@ -103,7 +108,7 @@ NEARER = {
     "judging/opposed": (*VERDICTS, "findings/test_findings_air.py",
                         "findings/test_findings_solved.py"),
     "results/streams": ("findings/test_returning.py", "findings/test_findings_*.py"),
-    "judging/layered": LAYERS,
+    "judging/layered": (*LAYERS, "network/test_draught.py"),
     "enclosure/": ("enclosure/test_relative.py", "findings/test_findings_conditions.py"),
     "equations/layers": LAYERS,
     "equations/residual": (*LAYERS, "test_heights.py", "test_readout*.py", "test_physics.py"),
@@ -111,7 +116,7 @@ NEARER = {
     "equations/elements": ("network/test_kinds.py", "network/test_fan_kind.py", "test_readout*.py",
                       "correlations/test_installation.py", "test_physics.py"),
     "equations/tall_hole": ("network/test_draught.py", "network/test_laws.py"),
-    "equations/neutral": ("network/test_draught.py", "findings/test_findings_air.py"),
+    "equations/neutral": ("network/test_draught.py", "test_readout*.py", "test_physics.py"),
     "equations/sinks": ("correlations/test_sinks.py", "findings/test_returning.py"),
     "equations/exposure": ("network/test_walls.py", "correlations/test_sun.py"),
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),

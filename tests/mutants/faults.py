@@ -64,6 +64,10 @@ SAME = (
     ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
     # Names behind the last way.
     ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
+    # Where films are computed no U-value is asked for.
+    ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
+    # A march whose matrix no longer leads makes another: how soon, not where to.
+    ("solver/in_time.py", "if not size < tol.CHORD_LEADS", "size < tol.CHORD_LEADS * before"),
     # A share is above 1 by round-off alone.
     ("results/streams.py", "np.clip(found[:, 0], 0.0, 1.0)", "1.3"),
 )

@@ -207,6 +207,13 @@ def test_in_layers_a_door_is_a_pile_of_lower_ones(top):
     warm = [each.compartments["box"].temperature for each in (found, parts)]
     assert warm[1] - OUTSIDE == pytest.approx(warm[0] - OUTSIDE, rel=3e-3)
     assert parts.totals.mass_flow == pytest.approx(found.totals.mass_flow, rel=3e-3)
+    door, holes = found.case.things["opening"]["door"], parts.case.things["opening"]
+    pile = [each for name, each in holes.items() if name.startswith("door")]
+    steps = [door.at[1] - door.height / 2 + sum(each.height for each in pile[:k])
+             for k in range(len(pile) + 1)]  # fmt: skip
+    assert [each.at[1] - each.height / 2 for each in pile] == pytest.approx(steps[:-1])
+    assert steps[-1] == pytest.approx(door.at[1] + door.height / 2)
+    assert sum(each.area for each in pile) == pytest.approx(door.area)
     assert moved_by_buoyancy(found) == pytest.approx(1.0, abs=1e-6)
     assert found.layered is not None
     assert found.layered.solution is not None

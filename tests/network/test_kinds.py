@@ -387,6 +387,17 @@ def test_every_declared_state_is_one_of_the_results(kind):
         assert element.closed[0, 0] == (word == "blanked")
 
 
+@every(("kind", "key", "state"), [
+    ("vent", "loss", "open"), ("slot", "gap", "fitted"), ("duct", "diameter", "open"),
+])  # fmt: skip
+def test_what_a_law_needs_is_asked_for_unless_it_is_shut(kind, key, state):
+    """No air passes a blanked way, whatever its law would be."""
+    bare = inputs(*THINGS[kind]).changed({f"{kind}.x.{key}": None})
+    with pytest.raises(CaseError, match=rf"{kind}\.x: its pressure drop needs a value"):
+        elements.element(bare.changed({f"{kind}.x.state": state}), kind)
+    assert elements.element(bare.changed({f"{kind}.x.state": "blanked"}), kind).closed[0, 0]
+
+
 @every("kind", elements.ELEMENTS)
 def test_arrays_of_an_element_have_all_rows(kind):
     """(branches, variants or 1), so that kinds can be joined below each other."""

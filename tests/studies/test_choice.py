@@ -428,6 +428,7 @@ def test_a_case_without_limits(read):
 
 def test_lines_tell_what_the_result_holds(read):
     found = choose_options(read(BOX + PLACES))
+    assert [head for head, _ in found._things()] == ["fan.left", "fan.right", "vent.low.area"]
     lines = list(render.text(found.sheet, Page()))
     text = "\n".join(lines)
     assert max(map(len, lines)) <= 80

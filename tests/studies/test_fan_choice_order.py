@@ -163,6 +163,8 @@ def test_json_rows_frame_and_notebook(bench, monkeypatch):
     assert [(item["kind"], item["unit"]) for item in entry["reasons"]] == [
         ("part", "degC"), ("part", "degC"), ("life", "h")]  # fmt: skip
     assert entry["reasons"][-1]["value"] == pytest.approx(entry["life_hours"])
+    assert (entry["life_kind"], entry["worst_subject"], entry["worst_scenario"]) == (
+        "L10", *(entry["reasons"][0][key] for key in ("subject", "scenario")))  # fmt: skip
     rows = bench.rows()
     assert len(rows) == 50
     assert "fan.rear: L10 life" in rows[0]["reasons"]

@@ -124,6 +124,8 @@ def test_a_margin_has_no_share_and_no_sensor_sits_at_the_heat_of_a_wall():
     rows = [row(20.0, "W", 1.0, "fan.left.power"), row(5.0, "K", 1.0, "part.controller.margin")]
     found = flownet.check_readings(load("drive-cabinet"), rows)
     assert np.isnan(found.shares).tolist() == [False, True]
+    power = flownet.solve(load("drive-cabinet"))["fan.left.power"]
+    assert found.shares[0] == pytest.approx(20.0 / power - 1)
     assert not any("sits at" in each.what for each in found.explanations)
 
 

@@ -143,8 +143,8 @@ def test_every_change_can_be_written(rack):
 
 def test_what_is_tried_in_a_rack_is_what_its_file_allows(rack):
     """By hand, kind by kind in the order of effort: sizes x 1.25, 1.5 and 2 up to 80 % open, a
-    baffle down to a half, mats of 0.7 and 0.5 times the drop, a speed to half the way and the top of
-    its range, what two fans have alike also at once."""
+    baffle down to a half, mats of 0.7 and 0.5 times the drop, a speed to half the way and the top
+    of its range, what two fans have alike also at once."""
     case = rack.with_changes({**RPM, "fan.right.supply": "control"})
     shutter = {"open_loss": 0.5, "closed_leak": 0.02}
     fans, mat = ("fan.left", "fan.right"), "filter.mat.velocity_drop"
@@ -178,8 +178,11 @@ def test_what_is_tried_in_a_rack_is_what_its_file_allows(rack):
     found = [(each.kind, each.changes) for each in some if not each.edits]
 
     def told(every):
-        return sorted(repr((kind, {path: round(value, 9) if isinstance(value, float) else value
-                                   for path, value in changes.items()})) for kind, changes in every)
+        def plain(value):
+            return round(value, 9) if isinstance(value, float) else value
+
+        return sorted(repr((kind, {path: plain(value) for path, value in changes.items()}))
+                      for kind, changes in every)  # fmt: skip
 
     assert told(found) == told(wanted)
     assert [dict(each.edits) for each in some if each.edits] == [

@@ -397,7 +397,7 @@ def test_what_fails_where_the_case_fails_is_solved_nowhere_else(tmp_path):
     """Asked with the scenario that holds first: only what holds in the other is solved in both."""
     text = f'{RACK}[scenario.cold]\noutside.temperature = "20 degC"\n'
     case = load(tmp_path, text).with_changes({"vent.front.area": "40 cm2"})
-    some = [each for each in candidates(case, ["base"], without=only("area", "filler", "turn"))]
+    some = candidates(case, ["base"], without=only("area", "filler", "turn"))
     search = ChangeSearch(case, some, ["cold", "base"])
     found = search.singles()
     margins = [again(case, each.changes).totals.worst_margin for each in some]

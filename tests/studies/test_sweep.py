@@ -166,6 +166,16 @@ def test_what_is_said_of_all_rows(found):
     assert "<th>margin</th>" in found._repr_html_()
 
 
+@pytest.mark.parametrize("count", [4, 15, 16, 20])
+def test_few_rows_stand_as_they_were_asked_for_and_of_many_the_hottest(case, count):
+    """Up to 15 rows; else the worst 12, which the warmest air around makes."""
+    asked = [20.0 + (7 * number) % count for number in range(count)]
+    made = sweep(case, {"outside.temperature": [f"{value} degC" for value in asked]})
+    told = next(made.sheet.of("page")).columns[0].values
+    few = asked if count <= 15 else sorted(asked, reverse=True)[:12]
+    assert [float(text.split()[0]) for text in told] == few
+
+
 # --- samples -------------------------------------------------------------------------------------
 
 

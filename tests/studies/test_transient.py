@@ -18,6 +18,7 @@ from flownet import (
     Body,
     CaseError,
     Compartment,
+    Duct,
     Enclosure,
     Fan,
     FanType,
@@ -218,6 +219,34 @@ def test_faces_that_store_heat_are_judged():
         assert found.start.value(path) == pytest.approx(before.value(path), abs=1e-6)
 
 
+@pytest.mark.parametrize("kind", [{"u_value": 4.0}, {"thickness": 0.02, "conductivity": 0.1}])
+def test_what_stores_heat_changes_nothing_that_is_steady(kind):
+    """A start from what is steady stays there: no face of a sunlit wall gives or takes heat."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE), Compartment(name="box", heat_capacity=2e3),
+        Wall(name="a", from_="box", to="outside", area=1.5, heat_capacity=8e3, solar=90.0, **kind),
+        source(60.0),
+    )  # fmt: skip
+    alone, found = solve(case), transient(case, until="20 min")
+    assert alone.value(AIR) > OUTSIDE + 5
+    assert found.courses[AIR] == pytest.approx(alone.value(AIR), abs=0.005)  # its faces are two
+
+
+def test_a_part_with_a_store_feels_the_warm_wall_of_its_duct():
+    """In the state that `solve` finds it neither warms nor cools."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE), Compartment(name="box"),
+        FanType(name="f", curve=((0.0, 60.0), (0.03, 0.0)), flow_area=0.008),
+        Duct(name="d", from_="outside", to="box", length=1.5, diameter=0.1, u_value=9.0,
+             wall_temperature=OUTSIDE + 60),
+        Fan(name="a", from_="box", to="outside", type="f"),
+        Part(name="p", in_="duct.d", power=20.0, resistance=0.5, heat_capacity=50.0),
+    )  # fmt: skip
+    alone, found = solve(case), transient(case, until="10 min")
+    assert alone.value(PART) > OUTSIDE + 0.5 * 20 + 3
+    assert found.courses[PART] == pytest.approx(alone.value(PART), abs=1e-4)
+
+
 def test_boxes_in_a_row():
     """T14: a step of the intake through n alike stirred boxes: P(n, t/tau)."""
     case = load_case("cases/bench-supply")  # front, then rear: two boxes in its stream
@@ -274,6 +303,9 @@ def test_the_answer_is_when_the_first_limit_is_reached(stopped):
     assert stopped.verdict.endswith("after fan.left stops")
     assert [(event.time, event.over) for event in stopped.events] == [(60.0, 0.0), (600.0, 120.0)]
     assert (stopped.scenario, stopped.name, t[0], t[-1]) == ("hot", "fan-stop", 0.0, 1800.0)
+    apart = np.diff(t)  # 120 points at least, none closer than a two-thousandth but at a jump
+    assert apart.max() <= 1800 / 120 * (1 + 1e-9)
+    assert apart[apart > 0].min() >= 1800 / 2000 * (1 - 1e-9)
     words = "parts that follow what they sit on, whose store is theirs too: rectifier"
     assert words in stopped.notes
     made = stopped.to_dict()
