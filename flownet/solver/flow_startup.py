@@ -145,7 +145,7 @@ def _euler(
     law: Law, acting: Drive, old: FlowState, mass: Array
 ) -> tuple[FlowState, Booleans, Booleans]:
     """One implicit step: the state after it, where it was solved, where it has one solution."""
-    state, definite = old, np.ones(acting.given.shape, bool)
+    state, definite, before = old, np.ones(acting.given.shape, bool), np.zeros(1)
     solved = np.zeros(acting.given.shape, bool)
     for _ in range(tol.AIR_ROUNDS):
         slope = _steep(acting, state, state.slope + mass)
@@ -155,7 +155,10 @@ def _euler(
         flow = np.where(solved, state.flow, state.flow + step)
         pressure = np.where(solved, state.pressure, pressure)
         state = FlowState(flow, *law(flow), pressure, largest(flow - old.flow))
-        solved |= largest(step) <= tol.AIR_CLOSE * flow_scale(flow)
+        size = largest(step)
+        left = size * size / np.maximum(np.maximum(before, size), tol.TINY)  # it shrinks as it did
+        solved |= left <= tol.AIR_CLOSE * flow_scale(flow)
+        before = size
         if (solved | ~definite).all():
             break
     return state, solved & definite, definite
