@@ -170,9 +170,7 @@ def speed(site: Site) -> Iterator[ProposedChange]:
             speed = float(f"{ratio:.3g}")
             if speed != now and low <= speed <= top:
                 value = f"{60 * speed * rating.rated_speed:.12g} rpm" if rpm else speed
-                yield change(
-                    fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree
-                )
+                yield change(fan.path, {key: value}, f"{{}} at {speed} of its rated speed", degree)
 
 
 def turn(site: Site) -> Iterator[ProposedChange]:
