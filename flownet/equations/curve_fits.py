@@ -205,3 +205,9 @@ FITS: dict[tuple[str, str], Fit] = {
     ("part", "chain"): _chain,
 }
 """(kind, key) of every table that becomes constants -> the function that makes them."""
+
+
+def nothing(kind: str, key: str) -> Mapping[str, Array]:
+    """Constants of a table that nothing has, as a single row that broadcasts."""
+    row = ("", 0.0) if key == "chain" else (1.0, 1.0)
+    return {name: value[..., None] for name, value in FITS[kind, key]([(row,)]).items()}

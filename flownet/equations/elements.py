@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import SimpleNamespace
 from typing import Any, NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -251,6 +252,7 @@ def installed(c: Any) -> Array:
     return np.where(c.installation == ON, found, 0.0)
 
 
+_COLUMNS: WeakKeyDictionary[Inputs, dict[str, SimpleNamespace]] = WeakKeyDictionary()
 ELEMENTS: Mapping[str, Callable[[Any], Element]] = {
     "opening": opening,
     "vent": vent,
@@ -295,23 +297,22 @@ def element(inputs: Inputs, kind: str) -> Element:
 
 
 def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
-    """Columns of a kind by attribute; each optional table also says where it is `given`."""
+    """Columns of a kind by attribute; each optional table also says where it is `given`. Those of
+    one variant are made once."""
+    known = _COLUMNS.setdefault(inputs, {}) if inputs.variants == 1 else {}
+    return known.get(kind) or known.setdefault(kind, _columns(inputs, kind))
+
+
+def _columns(inputs: Inputs, kind: str) -> SimpleNamespace:
     found = inputs.kind(kind, curve_fits.FITS)
     for key, role in roles(KINDS[kind]).items():
         if isinstance(role, Rows) and role.optional and (kind, key) in curve_fits.FITS:
-            given = inputs.columns[kind][key].real >= 0
-            missing = {} if inputs.tables[kind, key] else _nothing(kind, key)
-            getattr(found, key).__dict__.update(missing, given=given)
+            made = {} if inputs.tables[kind, key] else curve_fits.nothing(kind, key)
+            getattr(found, key).__dict__.update(made, given=inputs.columns[kind][key].real >= 0)
     found.upright = levels.upright(inputs)
     if kind == "fan":
         found.supply_speed = inputs.supply_speed
     return found
-
-
-def _nothing(kind: str, key: str) -> Mapping[str, Array]:
-    """Constants of a table that nothing has, as a single row that broadcasts."""
-    row = ("", 0.0) if key == "chain" else (1.0, 1.0)
-    return {name: value[..., None] for name, value in curve_fits.FITS[kind, key]([(row,)]).items()}
 
 
 def _state(kind: str, codes: Array) -> Array:
@@ -328,8 +329,7 @@ def _where(mask: Array, law: Law) -> tuple[Law, ...]:
     return (law,) if mask.all() else (Only(law, mask),)
 
 
-def _round(area: Array) -> Array:
-    """Diameter of the circle of this area."""
+def _round(area: Array) -> Array:  # diameter of the circle of this area
     return np.asarray(np.sqrt(4 / np.pi * area))
 
 

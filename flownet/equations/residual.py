@@ -23,14 +23,19 @@ class Balances(NamedTuple):
     mix: Array  # (mixes, variants) K
 
 
-def residual(model: Model, state: State, here: BranchState | None = None) -> Balances:
-    """How far a state is from balance; zero at a solution. `here`: its branches, if known."""
+def residual(
+    model: Model, state: State, here: BranchState | None = None, heat: bool = True
+) -> Balances:
+    """How far a state is from balance; zero at a solution. `here`: its branches, if known; `heat`:
+    whether that of compartments is asked for, else it is 0."""
     s = model.structure
     here = branches(model, state) if here is None else here
     difference = state.pressure[s.start] - state.pressure[s.end]
     gap = np.where(model.open, difference + here.push - here.drop, state.mass_flow)
     mass = s.network.outflow @ state.mass_flow
-    energy = heat_balance(model, state.temperature, here.to_start, here.to_end)
+    energy = np.zeros(mass.shape)
+    if heat:
+        energy = heat_balance(model, state.temperature, here.to_start, here.to_end)
     warm = state.temperature[s.inside + len(s.outsides) :]
     return Balances(gap, mass, energy, mixed(model, state) - warm)
 

@@ -6,7 +6,7 @@ temperature of air that is a mixture with recirculated air. Everything accepts c
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -176,6 +176,13 @@ class Model:
         """Height gained from start to end."""
         found: Array = self.end_level - self.start_level
         return found
+
+    def given_heat(self, branch_heat: Array) -> Model:
+        """The same with other heat in its branches: what does not hang on it is known already."""
+        made = replace(self, branch_heat=branch_heat)
+        for name in ("tall_holes", "both_ways", "long_rows", "columns_of_air", "climb"):
+            made.__dict__[name] = getattr(self, name)
+        return made
 
     def take(self, variants: Array | list[int]) -> Model:
         """The same model with only these variants."""

@@ -137,7 +137,7 @@ class Stores:
             return self.plain
         heat = self.plain.branch_heat + np.zeros(now.given.shape[1:], now.given.dtype)
         heat[self.fed] = heat[self.fed] + now.given
-        return replace(self.plain, branch_heat=heat)
+        return self.plain.given_heat(heat)
 
     def steady(self, state: State) -> Warmth:
         """As they are when no heat stays anywhere."""
@@ -228,12 +228,13 @@ class Stores:
         own = plain.branch_heat + plain.open * motor
         held = np.exp(-plain.wall_conductance / capacity)
         start = here.upstream + (plain.wall_temperature - here.upstream) * (1 - held)
+        places = along(self.inputs, self.whole, state)[0]
         for branch in self.fed:
             inside = np.flatnonzero(self.roots[:, 0] & (s.part_branch == branch))
             share = np.ones((len(inside), flow.shape[1]))
             if s.branches[branch].startswith("slot."):
-                place = along(self.inputs, self.whole, state)[0][inside]
-                share = np.where(flow[branch].real >= 0, place, 1 - place)
+                ahead = flow[branch].real >= 0
+                share = np.where(ahead, places[inside], 1 - places[inside])
             slope = give.given_slope[inside]
             heat = own[branch] + (give.given[inside] - slope * start[branch]).sum(axis=0)
             rise = heat / (capacity[branch] + (slope * share).sum(axis=0))

@@ -11,6 +11,7 @@ then the air is marched, with its inertia, from the last ones to those that it c
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any, NamedTuple
@@ -71,6 +72,7 @@ class Stretch:
     at: Callable[[Array], Inputs]  # times (k,) -> inputs of k variants, things by name
     fixed: bool  # whether inputs are the same at all times
     longest: float = np.inf  # s, of a step: what changes with time is not to be stepped over
+    error: float = tol.TIME_ERROR  # K, W, of a step
     turns: list[FlowTurn] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -82,6 +84,7 @@ class Stretch:
         self._system: System | None = None
         self._made = b"none", self.begin_stores  # the last that was made, by what it was made of
         self.last: State | None = None  # flows at the last step that was taken
+        self._seen: State | None = None  # the last that were found
 
     # --- unknowns ------------------------------------------------------------------------------
 
@@ -156,20 +159,22 @@ class Stretch:
             if self._system is None:
                 self._system = System(model, self.pattern, state, _since(model, state))
             with np.errstate(all="ignore"):
-                balance = residual(model, state)
-                step = self._system.answer(
-                    balance.pressure, state.mass_flow, still, balance.mix)  # fmt: skip
+                gap, _, _, mix = residual(model, state, heat=False)
+                step = self._system.answer(gap, state.mass_flow, still, mix)
             size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
-            size += float(largest(balance.mix)[0])
+            size += float(largest(mix)[0])
             if not size < tol.CHORD_LEADS * before:
                 self._system = None
                 if not size < before:
                     break
             state, before = model.moved(state, step), size
             if size < tol.CHORD_STILL:
-                return Moment(stores, now, model, self.warmed(now, model, state))
+                self._seen = self.warmed(now, model, state)
+                return Moment(stores, now, model, self._seen)
         self._system = None
-        return self.moments(np.array([time]), y[:, None], self.last)
+        found = self.moments(np.array([time]), y[:, None], self.last)
+        self._seen = found.state
+        return found
 
     def rate(self, time: float, y: Array) -> Array:
         """(unknowns,) of their change [1/s]."""
@@ -229,24 +234,36 @@ class Stretch:
         """(unknowns,) with flows that follow from those before, and with what parts give to air
         just then; fans that are past a jump by then have switched."""
         felt = felt if self.follow is None else self.follow.begun(felt)
+        self.last = None
         for _ in range(tol.BEGINNINGS):
             y = self.unknowns(now, felt)[:, 0]
-            self.last = begin = self.marched(time, y, begin)
-            at = self.moment(time, y)
+            at = self._follows(time, y, begin)
+            self.last = begin = at.state
             rates = at.stores.rates(now, at.state, at.here)
             given = now.given + rates.given * AIR_LAG
             due = self._due(at)
             if np.all(abs(given - now.given) <= tol.TIME_ERROR) and not due.any():
                 break
-            felt = felt if self.follow is None else self.follow.switched(time, due, felt)
+            if self.follow is not None and due.any():
+                felt, self.last = self.follow.switched(time, due, felt), None
             now = now._replace(given=given)
         return y
 
+    def _follows(self, time: float, y: Array, begin: State) -> Moment:
+        """Flows near the last; marched to from `begin` where there are none."""
+        if self.last is not None:
+            with suppress(LostError):
+                return self.moment(time, y)
+        self.last = self.marched(time, y, begin)
+        return self.moment(time, y)
+
     # --- in time ---------------------------------------------------------------------------------
 
-    def run(self, begin: float, end: float, y: Array) -> tuple[list[Leg], Array]:
-        """Steps from one time to the other, or to the first switch, and the unknowns there; `last`
-        is set."""
+    def run(
+        self, begin: float, end: float, y: Array, enough: Callable[[list[Leg]], bool]
+    ) -> tuple[list[Leg], Array]:
+        """Steps from one time to the other, to the first switch or until there are enough, and the
+        unknowns there; `last` is set."""
         legs: list[Leg] = []
         time, longest, bound = begin, self.longest, end
         while time < end:
@@ -256,11 +273,12 @@ class Stretch:
                     solver.step()
                     assert self.last is not None
                     leg = Leg(time, solver.t, solver.dense_output(), self.last)
-                    at = self.moment(solver.t, solver.y)
-                    if self._due(at).any():
+                    if self.follow and self._due(self.moment(solver.t, solver.y)).any():
                         return self._ended([*legs, self._switched(leg)])
                     legs.append(leg)
-                    time, y, self.last = solver.t, solver.y, at.state
+                    time, y, self.last = solver.t, solver.y, self._seen
+                    if enough(legs):
+                        return legs, y
                     if len(legs) > tol.MOST_LEGS:
                         raise NoSolution(TO_AND_FRO.format(time))
                 longest, bound = self.longest, end
@@ -292,12 +310,14 @@ class Stretch:
 
         first = min(tol.FIRST, longest, end - time)
         return BDF(self.rate, time, y, end, max_step=longest, first_step=first, jac=self.slopes,
-                   rtol=tol.TIME_SHARE, atol=np.full(len(y), tol.TIME_ERROR))  # fmt: skip
+                   rtol=tol.TIME_SHARE, atol=np.full(len(y), self.error))  # fmt: skip
 
     def _turned(self, time: float, y: Array, end: float) -> Leg:
         """Past the end of the flows there were: the air is marched to others."""
         assert self.last is not None
-        before, rate = self.last, self.rate(time, y)
+        before, rate = self.last, np.zeros(len(y))
+        with suppress(LostError):  # the step's own last correction may lie beyond their end
+            rate = self.rate(time, y)
         for ahead in (tol.TURN_TIME * 4**n for n in range(6)):
             later = min(time + ahead, end)
             straight = partial(_straight, time, y, rate)

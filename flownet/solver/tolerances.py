@@ -85,6 +85,7 @@ WARM_PUSH = 0.5  # K, off an unstable state
 
 # --- temperatures in time, flows that follow at once
 TIME_ERROR, TIME_SHARE = 1e-5, 1e-12  # K, W: of a step of the integrator; of the value itself
+RIDE_ERROR = 1e-4  # K, W: of a step where only the time of the first limit is asked for
 HELD_FAST = 1e15  # W/K that hold a temperature where it is
 CHORDS, CHORD_LEADS, CHORD_STILL = 12, 0.3, 1e-8  # rounds; of the step before; of the largest flow
 BEGINNINGS = 20  # rounds in which a beginning is made to fit

@@ -4,23 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from flownet.enclosure.contents import Changes
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.outages import outage
 from flownet.pages.duration import duration
 from flownet.pages.sheet import Column, Listing, Sentence, by_rows
+from flownet.results.solution import Solution
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fault import listed
 from flownet.solving.attempt import changed
 from flownet.studies.outcome import PairOutcome
-from flownet.studies.timeline import STARTS, Happening
-from flownet.studies.transient import march
+from flownet.studies.spell import Now, Plan
+from flownet.studies.timeline import Happening
+from flownet.studies.transient import onward, steady_start
 
 NO_OUTAGE = "no scenario here is an outage to ride through; name one, such as -s fan.NAME-out"
 LONGEST_RIDE = 3600.0  # s that are looked at: our own choice
+RIDE_PLAN = Plan(None, LONGEST_RIDE, cold=False)
 
 
 class Ride(NamedTuple):
@@ -28,9 +31,9 @@ class Ride(NamedTuple):
 
     scenario: str
     variant: str
-    time: float  # s until the first limit; 0: one is broken before; inf: none; NaN: no course
+    time: float  # s until the first limit; 0: broken before, or at once; inf: none; NaN: no course
     subject: str  # of that limit
-    why: str  # where there is no course
+    why: str  # where there is no course, or BROKEN_BEFORE
 
     @property
     def text(self) -> str:
@@ -39,24 +42,39 @@ class Ride(NamedTuple):
             return "no course"
         if math.isinf(self.time):
             return f"{duration(LONGEST_RIDE)} and more"
-        return f"{duration(self.time)} {self.subject}" if self.time else "broken before"
+        return self.why or f"{duration(self.time) if self.time else 'at once'} {self.subject}"
 
 
-def ride(case: Enclosure, scenario: str, variant: str, changes: Changes) -> Ride | None:
-    """One outage in one variant; None where the scenario names none."""
+BROKEN_BEFORE = "broken before"
+Starts: TypeAlias = dict[tuple[str, str], tuple[Enclosure, tuple[Solution, Now]]]
+"""(scenario, variant) before an outage -> the case, and its steady state."""
+
+
+def ride(
+    case: Enclosure, scenario: str, variant: str, changes: Changes, known: Starts | None = None
+) -> Ride | None:
+    """One outage in one variant; None where the scenario names none. `known`: what it may use of
+    others, and adds to."""
     design = case.under(variant=variant)
     names = scenario.split("+")
     kept = "+".join(name for name in names if outage(design, name) is None) or "base"
     out = [name for name in names if outage(design, name) is not None]
     if not out:
         return None
+    known = {} if known is None else known
     try:
-        before = changed(case, kept, variant, changes or None)
+        if (kept, variant) not in known:
+            before = changed(case, kept, variant, changes or None)
+            known[kept, variant] = before, steady_start(before)
+        before, start = known[kept, variant]
+        if broken := [item for item in start[0].limits if item.broken and item.limit != "life"]:
+            worst = min(broken, key=lambda item: item.margin)
+            return Ride(scenario, variant, 0.0, worst.subject, BROKEN_BEFORE)
         made: dict[str, object] = {}
         for name in out:
             failed = outage(before, name)
             made |= failed.changes(before) if failed is not None else {}
-        found = march(before, [Happening(0.0, 0.0, made)], (), LONGEST_RIDE, STARTS[0], None)
+        found = onward(before, start, [Happening(0.0, 0.0, made)], (), RIDE_PLAN, to_first=True)
     except (CaseError, NoSolution) as error:
         return Ride(scenario, variant, math.nan, "", str(error))
     if found.over:
@@ -68,7 +86,8 @@ def ride(case: Enclosure, scenario: str, variant: str, changes: Changes) -> Ride
 
 def rides(case: Enclosure, pairs: Sequence[PairOutcome], changes: Changes) -> tuple[Ride, ...]:
     """Of all pairs whose scenario names an outage."""
-    found = (ride(case, pair.scenario, pair.variant, changes) for pair in pairs)
+    known: Starts = {}
+    found = (ride(case, pair.scenario, pair.variant, changes, known) for pair in pairs)
     return tuple(each for each in found if each is not None)
 
 

@@ -30,6 +30,7 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.schema.quantities import Quantity
 from flownet.solver import acceptance, speeds
+from flownet.solver import tolerances as tol
 from flownet.solver.in_time import Leg, LostError, Stretch
 from flownet.solver.network import flow_stable
 from flownet.solver.switching import Switch
@@ -41,6 +42,7 @@ from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpe
 POINTS = 120  # of a course at least: our own choice
 NEARER_THAN = 1000  # points are no closer together than this part of the whole, but where it jumps
 SEEN = 1e-3  # of the largest flow: air whose turn is told
+LIMITS_AFTER = {1, *(int(24 * 1.3**n) for n in range(30))}  # steps after which limits are looked at
 NARROWED, SUBDIVIDED = 3, 8  # in which a crossing is narrowed down; pieces of each
 
 
@@ -63,21 +65,32 @@ def felt(inputs: Inputs, model: Model, state: State) -> Array:
 class Spell:
     """One stretch, with its steps."""
 
-    def __init__(self, stage: Stage, until: float) -> None:
-        self.stage, self.until = stage, until
-        self.stretch = Stretch(stage.inputs(), not stage.moving, stage.longest)
+    def __init__(self, stage: Stage, until: float, to_first: bool = False) -> None:
+        """`to_first`: it is asked for the first limit alone, and ends once one is found broken."""
+        self.stage, self.until, self.to_first = stage, until, to_first
+        error = tol.RIDE_ERROR if to_first else tol.TIME_ERROR
+        self.stretch = Stretch(stage.inputs(), not stage.moving, stage.longest, error)
         self.legs: list[Leg] = []
-        self.end = stage.end  # earlier where a fan switches
+        self.end = stage.end  # earlier where a fan switches, or the first limit is reached
+        self.decided = False  # it is, and that is all that is asked for
 
     def run(self, now: Now) -> Now:
         """Through the stretch."""
         stretch, begin = self.stretch, self.stage.begin
         y = stretch.begun(begin, now.warmth, now.felt, now.state)
-        self.legs, y = stretch.run(begin, self.stage.end, y)
+        self.legs, y = stretch.run(begin, self.stage.end, y, self._enough)
         self.end = self.legs[-1].end if self.legs else self.stage.end
         assert stretch.last is not None
         warmth, warm = stretch.split(y[:, None])
         return Now(warmth, warm if len(warm) else now.felt, stretch.last)
+
+    def _enough(self, legs: list[Leg]) -> bool:
+        """Whether the first limit is reached; looked for now and then, at the end of a step."""
+        self.legs = legs
+        if self.to_first and len(legs) in LIMITS_AFTER:
+            now = momentary(self.at(np.array([legs[-1].end])))
+            self.decided = any(item.broken[0] for item in now)
+        return self.decided
 
     @property
     def switches(self) -> list[Switch]:

@@ -122,20 +122,29 @@ def march(
 ) -> Transient:  # fmt: skip
     """The course of a case as it is; errors name its file."""
     at_first = {each.path: float(each.at(np.zeros(1))[0]) for each in given}
-    first, now = _begun(case.with_changes(at_first) if at_first else case, start)
+    begin = _begun(case.with_changes(at_first) if at_first else case, start)
+    return onward(case, begin, events, given, Plan(name, until, start != STARTS[0]))
+
+
+def onward(
+    case: Enclosure, start: tuple[Solution | None, Now], events: Sequence[Happening],
+    given: Sequence[Moving], plan: Plan, to_first: bool = False,
+) -> Transient:  # fmt: skip
+    """The same from a start that is there. `to_first`: up to a limit that is broken."""
+    (first, now), until = start, plan.until
     told: list[Event] = []
     spells, idle = list[Spell](), list[str]()
     with placed(case.where):
         for stage in stages(case, sorted(events, key=lambda each: each.after), given, until):
             told += [Event(stage.begin, *each) for each in stage.told]
             begin, idle = stage.begin, [*idle, *stage.idle]
-            while begin < stage.end:
-                spells.append(Spell(stage._replace(begin=begin), until))
+            while begin < stage.end and not (spells and spells[-1].decided):
+                spells.append(Spell(stage._replace(begin=begin), until, to_first))
                 now = spells[-1].run(now)
                 begin = spells[-1].end
                 told += switched(spells)
     more = tuple(asides(case, events, given, until, idle))
-    return course(case, Plan(name, until, start != STARTS[0]), first, spells, told, more)
+    return course(case, plan, first, spells, told, more)
 
 
 def switched(spells: Sequence[Spell]) -> Iterator[Event]:
@@ -160,16 +169,21 @@ def switched(spells: Sequence[Spell]) -> Iterator[Event]:
 
 
 def _begun(case: Enclosure, start: str) -> tuple[Solution | None, Now]:
-    """A steady start as `solve` finds it, or a cold one with the flows of fans that just began."""
+    """A steady start, or a cold one with the flows of fans that just began."""
     if start == STARTS[0]:
-        try:
-            model, _, found, inputs = attempt_of(case)
-        except NoSolution as error:
-            raise NoSolution(f'{error}; or start = "cold", which needs no steady state') from None
-        stores = Stores.of(inputs, model)
-        warmth, first = stores.steady(found.state), judged(inputs, model, found).select(0)
-        return first, Now(warmth, felt(inputs, model, found.state), found.state)
+        return steady_start(case)
     inputs = Inputs.of(case).by_name()
     model = assemble(inputs, structure_of(inputs))
     state = fixed_temperature.flow(model, model.at_rest(1))
     return None, Now(Stores.of(inputs, model).cold(state), felt(inputs, model, state), state)
+
+
+def steady_start(case: Enclosure) -> tuple[Solution, Now]:
+    """As `solve` finds it."""
+    try:
+        model, _, found, inputs = attempt_of(case)
+    except NoSolution as error:
+        raise NoSolution(f'{error}; or start = "cold", which needs no steady state') from None
+    warmth = Stores.of(inputs, model).steady(found.state)
+    first = judged(inputs, model, found).select(0)
+    return first, Now(warmth, felt(inputs, model, found.state), found.state)
