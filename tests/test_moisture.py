@@ -107,6 +107,10 @@ def test_touch_limits(night):
     for name in ("roof", "sides"):
         face = night.warm[f"wall.{name}.outside_temperature"]
         assert touched[f"wall.{name}"].margin == pytest.approx(333.15 - face)
+    shelf = w.Wall(name="shelf", area=0.1, u_value=0.5, from_="box", to="next")
+    skin = w.Wall(name="skin", area=0.1, u_value=0.5, from_="box", to="outside")
+    inner = flownet.solve(box(w.Compartment(name="next"), shelf, skin, touch_limit=333.15))
+    assert [item.subject for item in inner.limits] == ["wall.skin"]  # nobody touches a shelf
     own = night.case.with_changes({"wall.roof.touch_limit": 250.0})
     found = flownet.solve(own)
     assert found.worst.subject == "wall.roof"

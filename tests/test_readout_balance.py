@@ -56,6 +56,8 @@ def test_figures_of_the_balance_are_what_is_left_over():
     assert structure.branches[found.worst_branch.item()] == "vent.c"
     assert structure.compartments[found.worst_compartment.item()] == "side"
     assert found.hottest.item() == pytest.approx(2.0)
+    cold = state._replace(temperature=np.minimum(state.temperature, T0) - 1.0)
+    assert measured(model, cold, step).hottest.item() == 0.0
 
 
 @pytest.mark.parametrize(("start", "end"), [(0.3, 0.9), (0.6, 0.65), (0.2, 1.0)])

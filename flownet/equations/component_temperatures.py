@@ -69,13 +69,13 @@ def parts(
         base[row] = surroundings[row] + load[row] * resistance[row]
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
     hot = base[:, None] + load[:, None] * above
-    gone = np.where(assemble.parts_present(inputs) + np.zeros((1, width)) > 0, 0.0, np.nan)
+    there = assemble.parts_present(inputs) + np.zeros((1, width)) > 0
     stations = {}
     for row, name in enumerate(names):
         for i, (station, _) in enumerate(case.parts[name].chain or ()):
-            stations[f"{name}.{station}"] = hot[row, i] + gone[row]
-    return PartStates(model.part_heat + gone, surroundings + gone, past.velocity + gone,
-                      hot[:, 0] + gone, stations)  # fmt: skip
+            stations[f"{name}.{station}"] = np.where(there[row], hot[row, i], np.nan)
+    found = model.part_heat, surroundings, past.velocity, hot[:, 0]
+    return PartStates(*(np.where(there, each, np.nan) for each in found), stations)
 
 
 def hosts_of(inputs: Inputs) -> list[int]:
@@ -298,10 +298,10 @@ def _taken(inputs: Inputs, whole: Array, load: Array, slot: str, row: int, ahead
     """Share of the heat of a slot that comes in between its `from` and a part: of parts in between,
     and of its own power, spread along it. Seen the way of the air, the part itself and those beside
     it come in behind it."""
-    at, known = inputs.columns["part"]["position"], np.where(whole.real == 0, 1.0, whole)
+    at = inputs.columns["part"]["position"]
     rows = [i for i, part in enumerate(inputs.enclosure.parts.values()) if part.in_ == slot]
     own = [(at[i].real < at[row].real) | (~ahead & (at[i].real == at[row].real)) for i in rows]
     between = sum(np.where(there, load[i], 0.0) for i, there in zip(rows, own, strict=True))
     spread = whole - sum(load[i] for i in rows)
-    taken = (between + spread * at[row]) / known
+    taken = (between + spread * at[row]) / np.where(whole.real == 0, 1.0, whole)
     return np.asarray(np.where(whole.real == 0, at[row], taken))

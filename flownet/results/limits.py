@@ -105,9 +105,9 @@ def held(
     found = [*_temperatures("part", "part", parts)]
     found += [*_temperatures("air", "compartment", compartments), *_leaving(inputs, branches)]
     columns = (walls.columns[key] for key in ("outside_temperature", "limit", "margin"))
-    for name, *touched in zip(walls.names, *columns, strict=True):
-        if _is_given(touched[1]):
-            found.append(_limit("touch", f"wall.{name}", *touched))
+    for name, value, bound, margin in zip(walls.names, *columns, strict=True):
+        if _is_given(bound):
+            found.append(_limit("touch", f"wall.{name}", value, bound, margin))
     given, flow, noise = inputs.columns["limits"], totals["volume_flow"], totals["noise"]
     keys = ("flow", "noise_dBA", "fan_life_hours", "dew_margin")
     least, bound, hours, dry = (np.broadcast_to(given[key][0], noise.shape) for key in keys)

@@ -231,7 +231,7 @@ def _followed(air: _Air, held: Array) -> tuple[Array, Array]:
     ways, rows, unknown = air.ways, air.intakes, np.isnan(held.real)
     given = np.zeros((*held.shape, len(rows) + 2), np.result_type(ways.flow, held))
     given[ways.target[rows], :, np.arange(len(rows))] = ways.flow[rows]
-    given[..., -2], given[..., -1] = np.where(unknown, 0.0, held), unknown * air.floor
+    given[..., -2], given[..., -1] = np.where(unknown, 0.0, held), unknown
     found = ways.mixed(air.floor)(given)
     total = found[..., :-2].sum(axis=-1)
     fed = total.real > FED
@@ -258,7 +258,7 @@ def staged(results: Any) -> Stages:
     before = np.where(start < 0, drawn / np.where(runs, speed, 1.0), seen[..., -2])
     beside = _beside(ways, way, runs, start, end)
     known = runs & ((start < 0) | (seen[..., -1].real > FED))
-    shares = _counted_once(seen[..., :-2], np.where(runs, before, 0.0), beside, speed)
+    shares = _counted_once(seen[..., :-2], before, beside, speed)
     return Stages(beside, *(np.where(known, share, np.nan) for share in shares))
 
 
@@ -267,7 +267,7 @@ def _beside(
 ) -> Booleans:  # fmt: skip
     """(fans, fans, variants) whether two that run stand side by side: nearly all that they draw
     comes from one compartment past no other fan, or nearly all that they blow goes to one."""
-    every, same = np.arange(ways.flow.shape[1]), (start[:, None] == start) & (end[:, None] == end)
+    every, same = np.arange(ways.flow.shape[1]), np.zeros((len(start), *start.shape), bool)
     calm = ways.flow.real.copy()
     calm[way, every] *= ~runs
     for here, there, ends in ((ways.target, ways.source, start), (ways.source, ways.target, end)):

@@ -35,7 +35,7 @@ def measured(model: Model, state: State, step: Step) -> Promise:
     here = branches(model, state)
     balance = residual(model, state, here)
     flow = flow_scale(state.mass_flow)
-    gap = abs(balance.pressure) * model.open
+    gap = abs(balance.pressure)
     heat = abs(balance.energy)
     return Promise(
         largest(balance.mass) / flow,

@@ -19,7 +19,7 @@ from flownet.physics import air, sinks
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import solve, solve_many
 from flownet.studies.transient import transient
-from tests.each import every
+from tests.each import each, every, named
 from tests.published import rows
 
 CP = 1006.0
@@ -137,12 +137,15 @@ PLACES = {
 }  # fmt: skip
 
 
-def test_a_sink_that_stores_heat_stays_at_its_steady_state():
-    """And so does what it carries: a steady state is one in time too."""
-    base = Part(name="base", in_="slot.fins", sink="comb", heat_capacity=200.0)
-    case = box(base=base)
+@each(named(["base", "second", "third"]))
+def test_a_sink_that_stores_heat_or_carries_what_does_stays_at_its_steady_state(part):
+    """A steady state is one in time too; what stores none follows at once."""
+    second = Part(name="second", in_="part.base", power=20.0, chain=[["die", "0.1 K/W"]])
+    third = Part(name="third", in_="part.second", power=4.0, resistance=0.3)
+    case = box(third, second=second).with_changes({f"part.{part}.heat_capacity": 200.0})
     steady, found = solve(case), transient(case, start="steady", until=5.0)
-    for path in ("part.base.temperature", "part.first.junction.temperature"):
+    for name in ("base", "first.junction", "second.die", "third"):
+        path = f"part.{name}.temperature"
         assert found.courses[path] == pytest.approx(steady[path], abs=1e-3), path
 
 

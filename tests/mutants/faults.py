@@ -34,21 +34,41 @@ OTHER_OPERATOR = {
 }  # fmt: skip
 SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "range", "add",
              "dist", "broadcast_shapes", "result_type"}  # fmt: skip
-UNSEEN_KEYWORDS = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel"}
+UNSEEN_NAMES = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel",
+                   "shape"}  # fmt: skip
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
 WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DESIGNS_SEARCHED",
         "FEW", "LACKING", "NODES", "RANKED_KEPT", "ROUNDS", "SAMPLE", "TRIED_VALUES"}  # fmt: skip
 # (file, what a line says, fault): what no answer can tell apart, and why.
 SAME = (
-    # What is not given is unknown at last, whatever its size.
+    # What is not given is unknown at last, whatever stands there before.
     ("equations/levels.py", "np.where(given, side, 1.0)", "1.3"),
+    ("results/origins.py", "np.where(unknown, 0.0, held)", "1.0"),
+    # So is what is read only where it is given, or where a velocity is known.
+    ("equations/component_temperatures.py", "np.isnan(mass_velocity.real), 0.0", "1.0"),
+    ("equations/component_temperatures.py", "-np.where(fitted, law.n, 1.0)", "1.3"),
+    ("equations/component_temperatures.py", "np.where(given, free[row] / over, 0.0)", "1.0"),
+    # Depths in a stack are only compared.
+    ("equations/component_temperatures.py", "depth.setdefault(at, 0)", "1"),
+    ("equations/component_temperatures.py", "enumerate(reversed(walked), 1)", "2"),
+    # Without an outline there is one layer, of which the middle alone counts.
+    ("equations/levels.py", "np.where(np.isnan(tall.real), 0.0, tall)", "1.0"),
     # As much leaves as comes in.
     ("equations/readout.py", "passed.drawn.sum(", "passed.blown"),
     # Where films are computed no U-value is asked for.
     ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
     # A march whose matrix no longer leads makes another: how soon, not where to.
     ("solver/in_time.py", "if not size < tol.CHORD_LEADS", "size < tol.CHORD_LEADS * before"),
+    # Any number below 0 is the outside, or none; of fans that draw from outside one each.
+    ("results/origins.py", "source[self.loops] = 0.0, -1", "2"),
+    ("results/origins.py", "np.where(end < count, end, -1)", "2"),
+    ("equations/component_temperatures.py", "rows.get(part.in_, -1)", "2"),
+    ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
+    # From the end it is the same row.
+    ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
+    # Names behind the last way.
+    ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
     # A share is above 1 by round-off alone.
     ("results/streams.py", "np.clip(found[:, 0], 0.0, 1.0)", "1.3"),
 )
@@ -157,29 +177,36 @@ def _looked_at(node: ast.AST) -> Iterator[ast.AST]:
 
 
 def _idle(node: ast.AST) -> ast.expr | None:
-    """The 1.0 of `x / np.where(there, y, 1.0)`, or of `x / np.where(none, 1.0, y)`."""
+    """The 1.0 of `x / np.where(there, y, 1.0)`, or of `x / np.where(none, 1.0, y)[:, None]`; the 1
+    of `x.reshape(n, -1)`, which may be any number."""
     match node:
-        case ast.BinOp(op=ast.Div(), right=ast.Call(func=of, args=[_, *args])):
-            ones = [one for one in args if isinstance(one, ast.Constant)]
-            return ones[0] if ones and ast.unparse(of) == "np.where" else None
+        case ast.BinOp(op=ast.Div(), right=ast.Subscript(value=divisor) | divisor):
+            match divisor:
+                case ast.Call(func=of, args=[_, *args]) if ast.unparse(of) == "np.where":
+                    return next((one for one in args if isinstance(one, ast.Constant)), None)
+        case ast.Call(func=ast.Attribute(attr="reshape"), args=[*args]):
+            turned = (one.operand for one in args if isinstance(one, ast.UnaryOp))
+            return next(turned, None)
     return None
 
 
 def _is_said(node: ast.AST) -> bool:
     """Whether it is text, or what an error says, or for a type checker alone."""
     if isinstance(node, ast.FunctionDef):
-        returned = ast.unparse(node.returns) if node.returns else ""
-        return returned in TEXTS
-    if isinstance(node, ast.keyword):
-        return node.arg in UNSEEN_KEYWORDS
+        return node.returns is not None and ast.unparse(node.returns) in TEXTS
     if isinstance(node, ast.Call):
         name = ast.unparse(node.func).rpartition(".")[2]
         return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
     if isinstance(node, ast.Assign | ast.If):
         one = ast.unparse(node.test if isinstance(node, ast.If) else node.targets[0])
         return one in WORK or "TYPE_CHECKING" in one
-    if isinstance(node, ast.BinOp):  # a sentence that is put together
-        return isinstance(node.op, ast.Add) and (_text(node.left) or _text(node.right))
+    match node:
+        case ast.keyword(arg=name) | ast.Attribute(attr=name):
+            return name in UNSEEN_NAMES
+        case (  # a sentence that is put together, or a word where there is none
+            ast.BinOp(left=left, op=ast.Add(), right=right) | ast.BoolOp(values=[left, *_, right])
+        ):
+            return _text(left) or _text(right)
     return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr | ast.Import | ast.ImportFrom)
 
 

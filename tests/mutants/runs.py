@@ -92,14 +92,13 @@ def covered(root: Path, files: Sequence[str], jobs: int) -> dict[str, Covered]:
     Raises
     ------
     RuntimeError
-        For a file that fails.
+        For files that fail, once all have run.
     """
     kept = {file: _kept(root, file) for file in files}
     unknown = [(file, path) for file, path in kept.items() if not path.exists()]
     runs = ((file, _tracing(root, file, path)) for file, path in unknown)
-    for file, child in side_by_side(runs, jobs):
-        if child.code:
-            raise RuntimeError(f"{file}: fails without any fault, exit {child.code}")
+    if failed := [file for file, child in side_by_side(runs, jobs) if child.code]:
+        raise RuntimeError(f"{', '.join(failed)}: fails without any fault")
     return {file: _read(file, path) for file, path in kept.items()}
 
 
