@@ -7,6 +7,7 @@ Flows and temperatures themselves are checked elsewhere.
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
@@ -129,7 +130,11 @@ def test_what_is_closed_has_no_drop_and_no_outlet():
     choked = Fan(name="choked", from_="high", to="outside", type="line")
     lid = Vent(name="lid", on="fan.choked", area=0.01, loss=1.0, state="blanked")
     slow = Fan(name="slow", from_="high", to="outside", type="line", speed=1e-9)
-    found = solve(chain(spare, idle, shut, choked, lid, slow))
+    wheel = dataclasses.replace(FAN, name="wheel", freewheel_loss=5.0)
+    free = Fan(name="free", from_="high", to="outside", type="wheel", state="freewheeling")
+    found = solve(chain(spare, idle, shut, choked, lid, slow, wheel, free))
+    assert found.branches["fan.free"].state == "freewheeling"
+    assert found["fan.free.rise"] == 0.0
     assert (found.fans["fan.choked"].region, found.fans["fan.slow"].region) == (
         "blanked", "stopped")  # fmt: skip
     assert found.branches["fan.slow"].state == "stopped"
@@ -182,11 +187,13 @@ def test_heat_through_a_ducts_wall_counts_as_through_walls(wall):
     panel = Wall(name="door", from_="high", to="outside", area=1.5, u_value=5.0)
     inner = Wall(name="shelf", from_="high", to="low", area=0.5, u_value=3.0)
     swap = Exchange(name="gap", between=("high", "low"), flow=0.001)
-    found = solve(chain(duct, panel, inner, swap), changes={"vent.in.state": "blanked"})
+    coil = Part(name="coil", in_="duct.in", power=20.0)
+    found = solve(chain(duct, panel, inner, swap, coil), changes={"vent.in.state": "blanked"})
     low, high = (found[f"compartment.{n}.temperature"] for n in ("low", "high"))
     flow = found.mass_flow("duct.in")
     gained = CP * flow * (found["duct.in.outlet_temperature"] - T0)
     assert found["duct.in.heat"] == pytest.approx(gained, rel=1e-6)
+    gained -= 20.0  # what is left came through its wall
     lost = 1.5 * 5.0 * (high - T0)
     assert found["wall.door.heat"] == pytest.approx(lost, rel=1e-9)
     assert found["wall.shelf.heat"] == pytest.approx(1.5 * (high - low), rel=1e-9)

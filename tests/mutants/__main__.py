@@ -12,7 +12,8 @@ many only the others did.
 
 In no area: what of `solver` only seeks (a fault there ends at no answer, or at one that
 `acceptance` and random networks hold against the equations), and `topology`, `batch`, `tables` and
-`solution`, which carry numbers and make none.
+`solution`, which carry numbers and make none. Not drawn from so far: `physics`, the rest of
+`enclosure`, and of `solver` many states, stability, speeds that follow, and sensitivities.
 """
 
 from __future__ import annotations

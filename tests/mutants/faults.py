@@ -34,7 +34,8 @@ OTHER_OPERATOR = {
 }  # fmt: skip
 SYMMETRIC = {"maximum", "minimum", "max", "min", "hypot", "zip", "isinstance", "range", "add",
              "dist", "broadcast_shapes", "result_type"}  # fmt: skip
-UNSEEN_KEYWORDS = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel"}
+UNSEEN_NAMES = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "stacklevel",
+                   "shape"}  # fmt: skip
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
 WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DESIGNS_SEARCHED",
@@ -200,8 +201,8 @@ def _is_said(node: ast.AST) -> bool:
         one = ast.unparse(node.test if isinstance(node, ast.If) else node.targets[0])
         return one in WORK or "TYPE_CHECKING" in one
     match node:
-        case ast.keyword(arg=name):
-            return name in UNSEEN_KEYWORDS
+        case ast.keyword(arg=name) | ast.Attribute(attr=name):
+            return name in UNSEEN_NAMES
         case (  # a sentence that is put together, or a word where there is none
             ast.BinOp(left=left, op=ast.Add(), right=right) | ast.BoolOp(values=[left, *_, right])
         ):

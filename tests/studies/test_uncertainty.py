@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from flownet.studies import shares
 from flownet.studies.chances import Band, Chance, limits_table, percent
 from flownet.studies.samples import RUN
 from flownet.studies.tolerances import spreads
+from flownet.studies.uncertainty import _outweighs
 from tests.studies.toleranced import (
     AIR,
     AREA,
@@ -367,3 +369,12 @@ def test_samples_count_what_layers_take_from_each():
     assert told == pytest.approx(there, abs=0.05)
     once = {item.subject: item.chance.share for item in mixed.limits}
     assert once["compartment.upper"] > there["compartment.upper"] + 0.05
+
+
+@pytest.mark.parametrize(("lost", "held", "more"), [(3, 4, True), (2, 4, False), (0, 10, False)])
+def test_samples_that_are_lost_outweigh_those_that_break_a_limit(lost, held, more):
+    """Of ten, those that are sound and not held break it: 3 against 3, 2 against 4, none."""
+    sound = np.arange(10) >= lost
+    found = SimpleNamespace(results=SimpleNamespace(ok=np.ones(10, bool), sound=sound),
+                            limits=[SimpleNamespace(chance=Chance.of(held, 10))])  # fmt: skip
+    assert _outweighs(found) == more
