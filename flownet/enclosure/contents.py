@@ -159,15 +159,12 @@ class Contents:
 
     @cached_property
     def roots(self) -> Mapping[str, Part]:
-        """Of each part the one at the bottom of the stack it belongs to; each is passed once."""
-        found: dict[str, Part] = {}
-        for name in self.parts:
-            walked, at = [name], self.parts[name]
-            while at.name not in found and at.in_.startswith("part."):
-                at = self.parts[at.in_[5:]]
-                walked.append(at.name)
-            found |= dict.fromkeys(walked, found.get(at.name, at))
-        return {name: found[name] for name in self.parts}
+        """Of each part the one at the bottom of the stack it belongs to."""
+        found = dict(self.parts)
+        while above := {name: found[part.in_[5:]] for name, part in found.items()
+                        if part.in_.startswith("part.")}:  # fmt: skip
+            found |= above  # half as far from it as before
+        return found
 
     @property
     def graph(self) -> networkx.MultiDiGraph:

@@ -252,7 +252,7 @@ class Transient(OfCase, Result):
         return {quantity.key("value"): plain(Field("", quantity), value)}
 
     def _table(self, units: str) -> Listing:
-        """One row a limit: reached ones by their time, then those with the least room."""
+        """One row a limit: reached ones by their time, then those with the least margin."""
         over = {(item.limit, item.subject) for item in self.over}
 
         def reached(item: Limit) -> float:
