@@ -48,10 +48,6 @@ SAME = (
     # So is what is read only where it is given, or where a velocity is known.
     ("equations/component_temperatures.py", "np.isnan(mass_velocity.real), 0.0", "1.0"),
     ("equations/component_temperatures.py", "-np.where(fitted, law.n, 1.0)", "1.3"),
-    ("equations/component_temperatures.py", "np.where(given, free[row] / over, 0.0)", "1.0"),
-    # Depths in a stack are only compared.
-    ("equations/component_temperatures.py", "depth.setdefault(at, 0)", "1"),
-    ("equations/component_temperatures.py", "enumerate(reversed(walked), 1)", "2"),
     # Without an outline there is one layer, of which the middle alone counts.
     ("equations/levels.py", "np.where(np.isnan(tall.real), 0.0, tall)", "1.0"),
     # As much leaves as comes in.
