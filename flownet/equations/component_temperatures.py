@@ -68,14 +68,14 @@ def parts(
             surroundings[row] = base[rows[host[5:]]] + 0 * surroundings[row]
         base[row] = surroundings[row] + load[row] * resistance[row]
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the base
-    hot = base[:, None] + load[:, None] * above
     there = assemble.parts_present(inputs) + np.zeros((1, width)) > 0
+    hot = np.where(there[:, None], base[:, None] + load[:, None] * above, np.nan)
     stations = {}
     for row, name in enumerate(names):
         for i, (station, _) in enumerate(case.parts[name].chain or ()):
-            stations[f"{name}.{station}"] = np.where(there[row], hot[row, i], np.nan)
-    found = model.part_heat, surroundings, past.velocity, hot[:, 0]
-    return PartStates(*(np.where(there, each, np.nan) for each in found), stations)
+            stations[f"{name}.{station}"] = hot[row, i]
+    heat, air = (np.where(there, each, np.nan) for each in (model.part_heat, surroundings))
+    return PartStates(heat, air, np.where(there, past.velocity, np.nan), hot[:, 0], stations)
 
 
 def hosts_of(inputs: Inputs) -> list[int]:
