@@ -238,6 +238,7 @@ class SinkType(Thing):
         if host.KIND == "slot" and given(host.gap):
             room = host.gap, host.width
         over = any(a > b for a, b in zip(sorted(front), sorted(room), strict=False))
+        over |= host.KIND == "slot" and bool(self.plates.free_area > host.area)  # measured
         round_ = host.KIND == "duct" and math.hypot(*front) > host.diameter
         if not (over or round_ or self.base[1] > getattr(host, "length", math.nan)):
             return ""

@@ -273,6 +273,7 @@ def test_a_sink_from_a_catalogue_by_type(tmp_path):
     (Part(name="base", in_="slot.fins", sink="none"), 'no sink type "none"'),
     (Part(name="base", in_="part.second", sink="comb"), "circle"),
     (Part(name="base", in_="slot.card", sink="comb"), "does not fit into slot.card"),
+    (Part(name="base", in_="slot.tight", sink="comb"), "does not fit into slot.tight"),
     (Part(name="base", in_="room", stream="leak.seam", sink="comb"), "a leak has no velocity"),
     (Part(name="base", in_="slot.fins", sink="fine"), 'passes a "comb"'),
     (Part(name="base", in_="slot.fins", limit="90 degC"), "must be given where it stands"),
@@ -280,7 +281,8 @@ def test_a_sink_from_a_catalogue_by_type(tmp_path):
 ])  # fmt: skip
 def test_where_no_sink_stands(part, said):
     card = Slot(name="card", from_="outside", to="room", gap="20 mm", width="0.2 m", length="0.2 m")
+    tight = Slot(name="tight", from_="outside", to="room", area="14.9 cm2", loss=3.0)
     seam = Leak(name="seam", from_="outside", to="room", flow_at=["2 m3/h", "10 Pa"])
     fine = dataclasses.replace(COMB, name="fine", fins=24)
     with pytest.raises(CaseError, match=said):
-        box(card, seam, fine, **{part.name: part})
+        box(card, tight, seam, fine, **{part.name: part})

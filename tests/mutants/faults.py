@@ -50,8 +50,6 @@ SAME = (
     ("equations/component_temperatures.py", "-np.where(fitted, law.n, 1.0)", "1.3"),
     # Without an outline there is one layer, of which the middle alone counts.
     ("equations/levels.py", "np.where(np.isnan(tall.real), 0.0, tall)", "1.0"),
-    # As much leaves as comes in.
-    ("equations/readout.py", "passed.drawn.sum(", "passed.blown"),
     # Any number below 0 is the outside, or none; of fans that draw from outside one each.
     ("results/origins.py", "source[self.loops] = 0.0, -1", "2"),
     ("results/origins.py", "np.where(end < count, end, -1)", "2"),
