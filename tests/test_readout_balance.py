@@ -9,9 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from flownet import solve
 from flownet.columns import Inputs
-from flownet.enclosure.branches import Duct, Vent
+from flownet.enclosure.branches import Duct, Opening, Vent
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
 from flownet.equations.assemble import assemble
@@ -137,3 +139,19 @@ def test_the_promise_holds_up_to_its_bounds(name):
     figures = Promise(*(np.zeros(2) for _ in Promise._fields))
     size = BOUNDS[name] * np.array([0.99, 1.01])
     assert kept(figures._replace(**{name: size})).tolist() == [True, False]
+
+
+def test_air_drawn_in_has_the_volume_of_the_place_it_comes_from():
+    """Mass over p/(R T) of either outside, though one way is written from inside to out."""
+    line = FanType(name="line", curve=((0.0, 60.0), (0.05, 0.0)), flow_area=0.01)
+    found = solve(Enclosure.of(
+        Outside(temperature=293.15, pressure=101325.0), Compartment(name="box"), line,
+        Outside(name="aisle", temperature=323.15),
+        Fan(name="a", from_="box", to="outside", type="line"),
+        Opening(name="in", from_="outside", to="box", area=0.004),
+        Opening(name="back", from_="box", to="outside.aisle", area=0.006),
+    ))  # fmt: skip
+    cool, warm = found.mass_flow("opening.in"), -found.mass_flow("opening.back")
+    assert min(cool, warm) > 0
+    volume = (cool * 293.15 + warm * 323.15) * 287.05 / 101325.0
+    assert found.totals.volume_flow == pytest.approx(volume, rel=1e-4)
