@@ -96,7 +96,9 @@ class Wall(Thing):
         q.LENGTH, "of the plate for its films; default that of its faces or sqrt(area); each part "
         "of a wall needs that of the whole", None, low=TINY,
     )  # fmt: skip
-    sun: Sun | None = group(Sun, "sun on the outer face, light of sky and ground too", optional=True)
+    sun: Sun | None = group(
+        Sun, "sun on the outer face, light of sky and ground too", optional=True
+    )
     azimuth: float = number(
         q.ANGLE, "way its outer face looks, clockwise from north, for the sun of a clear sky", None,
         low=-360, high=360, typical="90 east, 180 south, 270 west",
