@@ -93,7 +93,7 @@ class Ranking(Result):
     @property
     def _sunward(self) -> str:
         """What else is moved by a fixed step, where the sun is computed."""
-        sun = any((each.shift and each.places[0].key in SUN_KEYS) or each.quantity is q.ANGLE
+        sun = any((each.shift and each.places[0].key in SUN_KEYS) or each.quantity == q.ANGLE
                   for each in self.effects)  # fmt: skip
         return f", angles by {FIXED[q.ANGLE]:g} deg, the hour by {SHIFTED['hour']:g}" if sun else ""
 

@@ -133,9 +133,11 @@ def rated(draw: Draw) -> dict[str, Any]:
 
 def _stands(item: Any) -> bool:
     """Leave out walls with sun between compartments, whose outlines have a test of their own,
-    upright holes at a place, which may lie beyond an outline, and air below its dew point."""
+    upright holes at a place, which may lie beyond an outline, and air below its dew point or its
+    sky."""
     if item.KIND == "outside":
-        return not item.dew_point > item.temperature
+        warm = item.temperature
+        return not (item.dew_point > warm or item.sky_temperature > warm)
     if item.KIND in ("opening", "vent") and item.height > 0:
         return item.at is None
     return not (item.KIND == "wall" and item.to != "outside" and (item.sun or item.solar >= 0))

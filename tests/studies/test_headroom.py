@@ -549,10 +549,12 @@ def test_the_value_up_to_which_layers_hold_is_found_within_a_hundredth(present, 
     made = SimpleNamespace(broken=(limit(last),), changes={})
     monkeypatch.setattr(headroom_layers, "in_layers", lambda end: made)
     monkeypatch.setattr(headroom_layers, "Solution", SimpleNamespace)
+    monkeypatch.setattr(headroom_layers, "piled", lambda case: case)
     monkeypatch.setattr(headroom_layers, "again", lambda case, changes: SimpleNamespace(
-        limits=(limit(changes["key"]),)))  # fmt: skip
+        limits=(limit(case["key"]),)))  # fmt: skip
     moved = SimpleNamespace(present=present, whole=False, changes=lambda value: {"key": value})
-    found = headroom_layers.edge_in_layers(None, None, moved, last)
+    case = SimpleNamespace(with_changes=lambda changes: changes)
+    found = headroom_layers.edge_in_layers(None, case, moved, last)
     assert (found.value - present) / (last - present) == pytest.approx(0.325, abs=0.01)
     assert margin(found.value) >= 0
 

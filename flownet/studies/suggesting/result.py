@@ -229,9 +229,9 @@ class Suggestions(Result):
                      (Sentence("", HOW_IT_COUNTS),), facts)  # fmt: skip
 
     def _listed(self, some: Sequence[TriedChange]) -> Listing:
+        head = "Proposal" if self.proposals else "Closest"
         return Listing("words", (
-            Column("Proposal" if self.proposals else "Closest",
-                   [str(place) for place in range(1, len(some) + 1)]),
+            Column(head, [str(place) for place in range(1, len(some) + 1)]),
             Column("margin", [partial(_margin, each) for each in some], right=True,
                    styles=["" if each.holds else "bad" for each in some]),
             Column("noise", [each.noise for each in some], q.LEVEL),
