@@ -212,6 +212,15 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     assert both[0].velocity == pytest.approx(both[1].velocity, rel=1e-12)
 
 
+def test_fins_in_a_duct_aside_are_no_fins_of_a_card():
+    """A card of 30 cm2: half of its air passes the sink, with a blanked duct of sinks or without."""
+    card = Slot(name="fins", from_="outside", to="room", area="30 cm2", loss=3.0)
+    aside = dataclasses.replace(PLACES["duct"]["place"], state="blanked")
+    alone, both = (solve(box(*more, place=card)).parts["base"] for more in ((), (aside,)))
+    assert both.velocity == pytest.approx(alone.velocity, rel=1e-12)
+    assert both.temperature == pytest.approx(alone.temperature, rel=1e-12)
+
+
 @every(("changes", "said"), [
     ({"sink_type.comb.fins": 90}, "no gap for air"),
     ({"sink_type.comb.fin.1": "4 mm"}, "no gap for air"),
