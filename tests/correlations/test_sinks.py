@@ -213,7 +213,7 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
 
 
 def test_fins_in_a_duct_aside_are_no_fins_of_a_card():
-    """A card of 30 cm2: half of its air passes the sink, with a blanked duct of sinks or without."""
+    """A card of 30 cm2: half of its air passes the sink, with a blanked duct of fins or without."""
     card = Slot(name="fins", from_="outside", to="room", area="30 cm2", loss=3.0)
     aside = dataclasses.replace(PLACES["duct"]["place"], state="blanked")
     alone, both = (solve(box(*more, place=card)).parts["base"] for more in ((), (aside,)))

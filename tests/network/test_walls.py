@@ -450,7 +450,8 @@ def test_a_top_that_is_laid_down_needs_an_azimuth():
             assert made_of(made).sun.max() > 0
 
 
-@every(("tilt", "looks"), [(0.0, 1), (25.0, 1), (60.0, 0), (90.0, 0), (120.0, 0), (155.0, -1), (180.0, -1)])
+@every(("tilt", "looks"), [
+    (0.0, 1), (25.0, 1), (60.0, 0), (90.0, 0), (120.0, 0), (155.0, -1), (180.0, -1)])  # fmt: skip
 def test_outer_face_under_a_cold_sky(tilt, looks):
     """Its balance closes by films of ht and the fourth powers of what it sees, sky and ground; a
     face within 30 deg of lying has the film of a horizontal plate, on area over perimeter."""
