@@ -133,6 +133,14 @@ def test_what_no_reading_moves_with_tells_nothing_and_ranges_go_upwards():
     assert share.step > 0
 
 
+def test_what_readings_tell_too_coarsely_is_named_with_how_little():
+    """Two readings, each of one unknown: singular values by hand; at a bound none is asked."""
+    slopes = np.diag([10.0, 0.01])
+    weak = weakness(slopes, np.array([0, 0]))
+    assert (weak.told, *abs(weak.way)) == pytest.approx((0.01, 0.0, 1.0))
+    assert weakness(slopes, np.array([0, 1])) is None
+
+
 def test_a_misfit_is_said_first_and_widens_the_intervals():
     case = box()
     rows = read_off(case, ("vent.in.drop", "fan.out.volume_flow", "fan.out.rise"))

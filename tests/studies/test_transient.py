@@ -628,5 +628,9 @@ def test_how_long_an_outage_is_ridden_through(tmp_path):
     assert 1.0 < light.time < heavy.time < 3600.0
     assert "shortest ride through an outage: heavy" in found.verdicts()[-1]
     assert [row["variant"] for row in found.to_dict()["ride_through"]] == [None, "heavy"]
+    plain = compare(case, variants=["base", "heavy"], scenarios=["base", "fan.left-out"])
+    every, others = ([table.name for table in each.sheet.tables] for each in (found, plain))
+    assert len(every) > len(others)  # behind the matrix, and none of the others is gone
+    assert [*every[:1], *every[1 + len(every) - len(others) :]] == others
     none = compare(case, scenarios=["base"], ride_through=True)
     assert "no scenario here is an outage to ride through" in none.verdicts()[-1]
