@@ -73,7 +73,7 @@ def test_views_from_the_side_and_from_above():
                       "back": 0}.items():  # fmt: skip
         found = ends(made(card(at=(0.1, 0.7), direction=way), view="side"))["slot.card"]
         assert found == pytest.approx((0.7 - step, 0.7 + step)), way
-    for way, step in {"back": 0.15, "front": -0.15, "left": 0, "up": 0}.items():
+    for way, step in {"back": 0.15, "front": -0.15, "left": 0, "right": 0, "up": 0}.items():
         found = ends(made(card(at=(0.1, 0.7), direction=way), view="side", up="right"))
         assert found["slot.card"] == pytest.approx((0.1 - step, 0.1 + step)), way
     plan = made(card(at=(0.1, 0.7), direction="up"), view="plan")

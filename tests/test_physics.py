@@ -431,6 +431,27 @@ def test_a_dead_end_takes_its_neighbours_temperature_and_no_air():
         found["compartment.box.temperature"], abs=1e-6)  # fmt: skip
 
 
+def test_fans_that_run_in_vain_are_named_where_heat_stays():
+    """By symmetry no air goes from one of two equal fans to the other; that of the other box, of
+    the same type, moves air."""
+    rooms = [Compartment(name=name) for name in ("box", "top", "side")]
+    fans = [Fan(name=name, type="line", from_="outside", to=to)
+            for name, to in (("a", "box"), ("b", "top"), ("c", "side"))]  # fmt: skip
+    holes = [Opening(name=start, from_=start, to=end, area=0.01)
+             for start, end in (("box", "top"), ("side", "outside"))]  # fmt: skip
+    load = Part(name="p", in_="box", power=60.0)
+    with pytest.raises(NoSolution, match=r"500 K .*fan\.a and fan\.b run and move next to no air"):
+        solve(Enclosure.of(Outside(), LINE, *rooms, *fans, *holes, load))
+    apart = Opening(name="apart", from_="box", to="outside", area=1e-7)
+    with pytest.raises(NoSolution, match=r"fan\.a and fan\.b run and move next to no air"):
+        solve(Enclosure.of(Outside(), LINE, *rooms, *fans, *holes, apart, load))
+    small = Opening(name="apart", from_="box", to="outside", area=1e-4)
+    with pytest.raises(NoSolution) as caught:
+        solve(Enclosure.of(Outside(), LINE, *rooms, *fans, *holes, small,
+                           Part(name="p", in_="box", power=600.0)))  # fmt: skip
+    assert "next to no air" not in str(caught.value)
+
+
 def test_heat_behind_a_dead_end_is_refused_by_name():
     items = [thing for named in one_box().things.values() for thing in named.values()]
     case = Enclosure.of(*items, Compartment(name="blind"), Part(name="p", in_="blind", power=5.0),

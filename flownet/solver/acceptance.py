@@ -9,6 +9,7 @@ from flownet.equations.residual import residual
 from flownet.equations.state import Model, Promise, State, Step
 from flownet.physics import air
 from flownet.schema.arrays import Array, summed
+from flownet.schema.fault import listed
 from flownet.solver import tolerances as tol
 from flownet.solver.tolerances import flow_scale, largest, pressure_scale
 
@@ -50,6 +51,7 @@ def measured(model: Model, state: State, step: Step) -> Promise:
 
 
 OVER = f"more than {HOTTEST_RISE:.0f} K above the outside"  # how much more is not known there
+LEAST_OF_FREE = 1e-3  # of its free flow, a fan that moves less moves next to none: our own
 MORE_AIR = "open or enlarge a vent, add a fan or a wall that carries heat, or lower the power"
 
 
@@ -139,5 +141,20 @@ def _too_hot(model: Model, state: State, hottest: Array) -> list[str]:
                 f"heat in compartment.{s.compartments[worst]} has nowhere to go: its air would be "
                 f"{OVER}; {MORE_AIR}"
             )
-        found[variant] = words
+        found[variant] = words + _in_vain(model, state.mass_flow[:, variant], int(variant))
     return found
+
+
+def _in_vain(model: Model, flow: Array, variant: int) -> str:
+    """The fans that run and move next to no air, as the likely cause; "" without."""
+    s, names = model.structure, list[str]()
+    for rows, element in model.elements:
+        if element.fan is not None:
+            free = model.outside_density * element.fan.free_flow  # NaN where it does not run
+            least = LEAST_OF_FREE * np.broadcast_to(free, (len(free), model.variants))[:, variant]
+            vain = abs(flow[s.host[rows]]) < least.real
+            names = [fan for fan, one in zip(s.elements[rows], vain, strict=True) if one]
+    if not names:
+        return ""
+    move = "run and move" if len(names) > 1 else "runs and moves"
+    return f"; {listed(names)} {move} next to no air: against each other, or into what is shut?"

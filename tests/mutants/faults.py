@@ -48,6 +48,8 @@ SAME = (
     # So is what is read only where it is given, or where a velocity is known.
     ("equations/component_temperatures.py", "np.isnan(mass_velocity.real), 0.0", "1.0"),
     ("equations/component_temperatures.py", "-np.where(fitted, law.n, 1.0)", "1.3"),
+    # No wall without an `area` has a `tilt`: any number between the limits of lying is upright.
+    ("equations/levels.py", 'np.isnan(c["area"]), 90.0', "117.0"),
     # Without an outline there is one layer, of which the middle alone counts.
     ("equations/levels.py", "np.where(np.isnan(tall.real), 0.0, tall)", "1.0"),
     # Any number below 0 is the outside, or none; of fans that draw from outside one each.

@@ -490,6 +490,17 @@ def test_a_wall_that_lies_by_its_tilt_is_one_that_faces_so():
         assert state["wall.x.heat"] == pytest.approx(heat(alone, warm, 290.0), rel=1e-9)
 
 
+@pytest.mark.parametrize(("tilt", "facing"), [(29, "up"), (31, None), (149, None), (151, "down")])
+def test_within_30_deg_of_lying_a_wall_has_the_films_of_a_plate_that_lies(tilt, facing):
+    """Without sun or sky the way it looks only chooses the film (F. P. Incropera et al., from
+    memory)."""
+    panel = {"area": 0.32, "thickness": 0.002, "material": "steel"}
+    plain = {"facing": facing} if facing else {}
+    leaning, other = (heat(made_of(outdoors({}, wall(**panel, **how))), 320.0, 290.0)
+                      for how in ({"tilt": tilt}, plain))  # fmt: skip
+    assert leaning == pytest.approx(other, rel=1e-12)
+
+
 def test_sun_that_faces_take_up_is_a_result():
     """Absorptance times irradiance times area, of a given U too; of several faces and layers the
     sum; nothing between compartments."""
