@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ import flownet
 from flownet.pages import render
 from flownet.pages.noise import noise_budget
 from flownet.pages.page import Page
+from tests.each import each
 from tests.published import rows
 
 AT_1_M = {"kind": "pressure", "distance": "1 m"}
@@ -264,3 +266,21 @@ def test_mains_do_not_put_a_fan_out_of_its_range_of_speeds():
     """60 Hz turn it 1.2 times as fast as its 50 Hz data; its control goes up to 1.0 of either."""
     found = flownet.solve(box(mains=SIXTY, speed_range="0.5 1.0"))
     assert "speed-below-minimum" not in [f.rule for f in found.findings]
+
+
+@each({"as it switches": (0.1, 1.0, 1.0), "no faster than its type": (0.1, 0.8, 0.8),
+       "no thermostat": (5.0, 1.0, None)}, "ramp top heard")  # fmt: skip
+def test_a_thermostat_is_heard_at_its_fast_speed_also_as_a_mean(ramp, top, heard):
+    """Solved as the mean of on and off, it is heard as it runs, at the speeds of its voltage; 50
+    log10 of the speed."""
+    control = {"by": "compartment.box", "temperature": [318.15, 318.15 + ramp], "speed": [0.5, 1.0]}
+    for volts, power, most in ((24, 400.0, 0.8), (18, 320.0, 0.5)):
+        made = box(mains={"voltage": volts}, supply="24 V dc", speed_range=[0.1, top],
+                   fan={"speed_control": control})  # fmt: skip
+        things = [thing for named in made.things.values() for thing in named.values()]
+        load = flownet.Part(name="hot", in_="box", power=power)
+        found = flownet.solve(flownet.Enclosure.of(*things, load))
+        ratio, full = found["fan.one.speed_ratio"], volts / 24
+        assert 0.5 * full < ratio < most
+        turned = ratio if heard is None else heard * full
+        assert found["fan.one.noise"] == pytest.approx(44 + 50 * math.log10(turned), abs=1e-9)

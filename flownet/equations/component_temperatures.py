@@ -60,14 +60,14 @@ def parts(
     above = np.cumsum(chain[:, ::-1], axis=1)[:, ::-1]  # resistance from a station to the foot
     hot = foot[:, None] + (give.fixed - give.slope * foot)[:, None] * above
     follows = c.resistance_over_velocity.given | ~np.isnan(c.resistance_law.a.real) | c.sink.given
-    gone = np.where(assemble.parts_present(inputs) + np.zeros((1, width)) > 0, 0.0, np.nan)
-    stations = {f"{name}.{station}": hot[row, i] + gone[row]
+    there = assemble.parts_present(inputs) + np.zeros((1, width)) > 0
+    stations = {f"{name}.{station}": np.where(there[row], hot[row, i], np.nan)
                 for row, name in enumerate(names)
                 for i, (station, _) in enumerate(case.parts[name].chain or ())}  # fmt: skip
-    return PartStates(
-        model.part_heat + gone, below + gone, past.velocity + gone, hot[:, 0] + gone, foot,
-        np.where(follows, resistance, np.nan) + gone, past.between_fins + gone, stations,
-    )  # fmt: skip
+    heat, air, velocity, hottest, own, volume = (np.where(there, each, np.nan) for each in (
+        model.part_heat, below, past.velocity, hot[:, 0], np.where(follows, resistance, np.nan),
+        past.between_fins))  # fmt: skip
+    return PartStates(heat, air, velocity, hottest, foot, own, volume, stations)
 
 
 def hosts_of(inputs: Inputs) -> list[int]:
@@ -200,7 +200,7 @@ def _passing(inputs: Inputs, model: Model, state: State, here: BranchState, c: A
         *((at, [assemble.of_elements(model.elements, key)]) for key in ("area", "count")),
     ))  # fmt: skip
     over = np.where(np.isnan(c.flow_area.real), area, c.flow_area) * np.where(inside, 1.0, count)
-    ducts = stacked([inputs.columns["duct"].get("sink", none[:0]), -none])
+    ducts = stacked([inputs.columns["duct"].get("sink", -none), -none])
     names = {f"duct.{name}": row for row, name in enumerate(inputs.names("duct"))}
     whole = inside | (ducts[[names.get(path or "", -1) for path in paths]].real >= 0)
     free, given = c.flow_area, c.sink.given
@@ -233,7 +233,7 @@ def _air(inputs: Inputs, model: Model, state: State, here: BranchState) -> Array
 
 def along(inputs: Inputs, model: Model, state: State) -> tuple[Array, Array]:
     """(parts, variants) where along its slot, from its `from`, the mean air is as warm as at each
-    part; and how much of the rise by its own heat that has: none in a compartment.
+    part; and how much of the rise by its own heat that has, if it stands in a branch.
 
     Where parts warm the air of a slot each at its place, heat counts as when none is stored.
     """
@@ -241,7 +241,7 @@ def along(inputs: Inputs, model: Model, state: State) -> tuple[Array, Array]:
     load = _with_riders(inputs, model.part_heat + np.zeros((1, width)))
     position, found = elements.columns(inputs, "part").position + 0 * load, []
     for row, branch in enumerate(s.part_branch.tolist()):
-        own, counts = position[row], np.full(width, float(branch >= 0))
+        own, counts = position[row], np.ones(width)
         if branch >= 0 and (slot := s.branches[branch]).startswith("slot."):
             ahead = state.mass_flow[branch].real >= 0
             counts = np.where(ahead, own, 1 - own)

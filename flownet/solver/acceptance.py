@@ -112,10 +112,10 @@ def failures(model: Model, state: State, promise: Promise) -> list[str]:
 
 
 def _rises(model: Model, state: State, here: BranchState) -> tuple[Array, Array]:
-    """K above the outside: compartments, and what leaves open branches with heat (else 0)."""
+    """K above the outside: compartments, and what leaves branches with heat (else 0)."""
     s = model.structure
     outside = state.temperature[s.inside : s.inside + 1]
-    outlet = np.where((model.branch_heat > 0) & model.open, here.outlet - outside, 0.0)
+    outlet = np.where(model.branch_heat > 0, here.outlet - outside, 0.0)
     return state.temperature[: s.inside] - outside, outlet
 
 

@@ -42,7 +42,7 @@ from flownet.physics import films
 from flownet.solver.in_time import Stretch
 from flownet.studies.ride_through import ride
 from tests.cli import box as small
-from tests.each import each, every
+from tests.each import every
 from tests.published import rows
 from tests.studies.test_assessment import pair
 
@@ -422,21 +422,6 @@ def test_noise_that_begins_is_over_its_limit_from_then_on():
     ramp = transient(case, [event], changes=free, until="3 min")
     assert ramp.first.subject == "total.noise"
     assert ramp.first.time == pytest.approx(10 + 100 * 10 ** (-5 / 50), abs=0.01)
-
-
-@each({"as it switches": (0.1, 0.0), "no faster than its type": (0.1, 50 * math.log10(0.9)),
-        "no thermostat": (5.0, None)}, "ramp below")  # fmt: skip
-def test_a_thermostat_is_heard_at_its_fast_speed_also_as_a_mean(ramp, below):
-    """Solved as the mean of on and off, it is heard as it runs; 50 log10 of the speed."""
-    control = {"temperature": [318.15, 318.15 + ramp]}
-    loud = {"fan_type.f.noise_dBA": 50.0, "fan_type.f.noise.distance": 1.0}
-    top = 0.9 if below else 1.0
-    case = thermostat(**control).with_changes(loud | {"fan_type.f.speed_range": [0.01, top]})
-    found = solve(case)
-    ratio = found["fan.rear.speed_ratio"]
-    assert 0.01 < ratio < 0.9
-    below = 50 * math.log10(ratio) if below is None else below
-    assert found["total.noise"] == pytest.approx(50 + below, abs=1e-9)
 
 
 def test_a_thermostat_that_is_switched_off_comes_back_where_its_box_asks():
