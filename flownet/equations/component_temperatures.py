@@ -268,5 +268,4 @@ def _taken(inputs: Inputs, whole: Array, load: Array, slot: str, row: int, ahead
     own = [(at[i].real < at[row].real) | (~ahead & (at[i].real == at[row].real)) for i in rows]
     between = sum(np.where(there, load[i], 0.0) for i, there in zip(rows, own, strict=True))
     spread = whole - sum(load[i] for i in rows)
-    taken = (between + spread * at[row]) / np.where(whole.real == 0, 1.0, whole)
-    return np.asarray(np.where(whole.real == 0, at[row], taken))
+    return np.asarray((between + spread * at[row]) / np.where(whole.real == 0, 1.0, whole))

@@ -194,8 +194,7 @@ def _branches(model: Model, state: State, here: BranchState, fans: Table) -> Tab
         "outlet_temperature": np.where(model.open[s.host], here.outlet[s.host], np.nan),
         "counter_flow": np.where(own[:, None], counter, np.nan),
     }  # fmt: skip
-    given = len(s.elements) - len(layers.joints(s))  # what joins layers is no branch of the case
-    return Table(BRANCH, s.elements[:given], {key: v[:given] for key, v in columns.items()})
+    return Table(BRANCH, s.elements, columns)
 
 
 def _upstream_density(model: Model, here: BranchState) -> Array:
