@@ -64,11 +64,13 @@ def test_a_slower_fan_is_quieter(row):
 
 
 def test_a_level_follows_the_distance():
-    """20 log10 of the ratio of distances, from 1 m to 3 m and from 0.5 m to 1 m."""
+    """20 log10 of the ratio of distances, from 1 m to 3 m and from 0.5 m to 1 m; 1 m unless
+    stated."""
     far = level(limits={"noise_distance": "3 m"})
     assert far == pytest.approx(44 - 20 * np.log10(3.0), abs=1e-9)
     near = level(noise={"kind": "pressure", "distance": "0.5 m"})
     assert near == pytest.approx(44 - 20 * np.log10(2.0), abs=1e-9)
+    assert level(noise={"kind": "pressure"}) == pytest.approx(44, abs=1e-9)
 
 
 @pytest.mark.parametrize(("field", "directivity"), [("sphere", 1.0), ("hemisphere", 2.0)])

@@ -104,7 +104,7 @@ def fan_set(solution: Solution) -> tuple[Tabled, ...]:
 
     told = (
         Sentence("Life", first, "heading"),
-        Sentence(" " * 6, "(hours of running; Weibull slope "
+        Sentence("      ", "(hours of running; Weibull slope "
                  f"{solution.case.limits.weibull_slope:.3g})"),
     ) if count > 1 and not math.isnan(hours) else ()  # fmt: skip
     levels = partial(_levels, noise_budget(solution), "all")

@@ -61,6 +61,8 @@ SAME = (
     ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
     # Names behind the last way.
     ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
+    # Where nothing reflects, no more is read than silence.
+    ("equations/readout.py", "np.where(walled, room, 1.0)", "1.3"),
     # Where films are computed no U-value is asked for.
     ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
     # A march whose matrix no longer leads makes another: how soon, not where to.
