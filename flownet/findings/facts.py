@@ -171,7 +171,7 @@ def _working(solution: Solution) -> Iterator[Working]:
 
 def running_fans(solution: Solution) -> list[Working]:
     """Fans whose motor turns; one whose speed follows a temperature may stand."""
-    return [fan for fan in working_fans(solution) if fan.item.running and fan.region not in AT_REST]
+    return [fan for fan in working_fans(solution) if fan.region not in AT_REST]
 
 
 def _speed(solution: Solution, fan: Fan, rating: FanType) -> float:

@@ -6,6 +6,7 @@ A number that is missing is NaN; comparisons with it are false, so that nothing 
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Container, Iterable, Sequence
 from typing import Any, NamedTuple
 
@@ -177,11 +178,11 @@ def rounds(solution: Solution) -> list[Return]:
     moving, places = streams(solution), dict[int, list[str]]()
     inside = [s for s in moving if not is_outside(s.source) and not is_outside(s.target)]
     circles, found = circles_of(inside), []
-    fresh, spent = dict.fromkeys(circles, 0.0), dict.fromkeys(circles, 0.0)
+    fresh, spent = defaultdict[str, float](float), defaultdict[str, float](float)
     for s in moving:
         if circles.get(s.source) != circles.get(s.target):
-            fresh[s.target] = fresh.get(s.target, 0.0) + s.mass_flow
-            spent[s.source] = spent.get(s.source, 0.0) + s.mass_flow
+            fresh[s.target] += s.mass_flow
+            spent[s.source] += s.mass_flow
     for place, number in circles.items():
         places.setdefault(number, []).append(place)
     told = {circles[each.source] for each in returns(solution) if much(each)}

@@ -256,10 +256,12 @@ def test_each_intake_tells_of_the_fans_that_it_feeds():
         Fan(name=n, from_=n, to="outside", type="axial"),
         Recirculation(name=n, from_=f"fan.{n}", to=f"vent.{n}", fraction=share),
     ) for n, share in fractions.items()]  # fmt: skip
-    found = flownet.solve(Enclosure.of(axial(), *racks[0], *racks[1]))
+    beside = Fan(name="c", from_="b", to="outside", type="axial")
+    found = flownet.solve(Enclosure.of(axial(), *racks[0], *racks[1], beside))
     words = [str(each) for each in found.findings if each.rule == "short-circuit"]
     assert "30 % of what fan.a moves" in words[0]
-    assert "12 % of what fan.b moves" in words[1]
+    assert "12 % of what fan.b and fan.c move" in words[1]
+    assert "moves" not in words[1]
 
 
 def test_air_both_ways_at_once_comes_in_and_goes_out_alike(rack):

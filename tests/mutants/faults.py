@@ -60,6 +60,7 @@ SAME = (
     ("results/origins.py", "np.where(end < count, end, -1)", "2"),
     ("equations/component_temperatures.py", "rows.get(part.in_, -1)", "2"),
     ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
+    ("results/streams.py", "-1 if s.path in held else at.get(s.source, -1)", "2"),
     # From the end it is the same row.
     ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
     # Names behind the last way.
