@@ -599,15 +599,21 @@ CASES: list[tuple[str, Any, dict[str, Any]]] = [
     ("beyond-enclosure", lambda: u.drawn("0 900 900 950 mm", roof=u.roof(
         at="400 1810 mm")), {
         "words": "compartment.upper.outline by 100 mm and fan.roof.at by 10 mm"}),
+    ("sink-bypass-missing", s.finned, {"severity": "note"}),
+    ("sink-bypass-missing", lambda: s.finned(host=Duct(
+        name="pipe", from_="lower", to="upper", section="81 x 40 mm", length="0.1 m",
+        sink="comb")), {"severity": "warning"}),
     ("fan-out", standing, {"words": "that fan.roof moves back"}),
     ("fan-out", lambda: standing("second"), {"words": "that fan.roof and fan.second move back"}),
     ("air-returns-inside", lambda: u.stirred(0.02), {"words": "fan.stir moves has passed it"}),
     ("recirculation-inside", lambda: u.drifting(0.01), {
-        "share": "25 %", "words": "comes back through opening.gap"}),
+        "subject": "compartment.lower", "share": "25 %",
+        "words": "comes back through opening.gap"}),
     ("recirculation-inside", lambda: dataclasses.replace(u.drifting(0.01), closed=COOLER), {
         "now": 25.0 + ZERO, "then": 24.0 + ZERO}),
     # 0.2 of 30 of 50 g/s
-    ("short-circuit", lambda: u.drawn_round(0.2, side=0.02), {"share": "20 %", "again": "12 %"}),
+    ("short-circuit", lambda: u.drawn_round(0.2, side=0.02), {
+        "share": "20 %", "again": "12 %", "ways": "fan.roof"}),
     ("short-circuit", lambda: u.drawn_round(0.12, side=0.02), {
         "words": "12 % of what filter.intake draws in"}),
     ("short-circuit", lambda: dataclasses.replace(

@@ -227,6 +227,7 @@ def test_a_dead_fan_in_a_circle_tells_what_closing_it_gives():
     closed = dataclasses.replace(found, closed=solved(warm={"lower": 24.0, "upper": 30.0}))
     assert numbers(closed, "fan-out")["then"] == pytest.approx(297.15)
     assert "then" not in numbers(found, "fan-out")
+    assert "past the filter" not in str(about(found, "fan-out")[0])  # it lets in none from outside
     side = dataclasses.replace(samples_use.standing(-0.008), closed=found)
     assert "then" not in numbers(side, "fan-out")
 
