@@ -37,7 +37,6 @@ TO_AND_FRO = (
     "no course found after {:.4g} s: flows turn to and fro, or end without others that the air "
     "could come to; open the smallest branch, or give what stands there a heat_capacity"
 )
-SWITCH_TIME = 1e-6  # s, within which a switch is located
 
 
 class LostError(Exception):
@@ -82,7 +81,8 @@ class Stretch:
         self.steady_model = assemble(first, self.structure)
         self.begin_stores = Stores.of(first, self.steady_model)
         self._system: System | None = None
-        self._made = b"none", self.begin_stores  # the last that was made, by what it was made of
+        # the last that was made, by the times and speeds it was made of
+        self._made: dict[Any, Stores] = {(None, b""): self.begin_stores}
         self.last: State | None = None  # flows at the last step that was taken
         self._seen: State | None = None  # the last that were found
 
@@ -95,23 +95,22 @@ class Stretch:
     def split(self, y: Array) -> tuple[Warmth, Array]:
         """The other way."""
         s = self.begin_stores
-        faces = 0 if s.walls is None else 2 * len(s.walls.rows)
-        sizes = np.cumsum([self.structure.inside, len(s.rows), faces, len(s.fed)])
+        faces = len(s.walls.rows)
+        sizes = np.cumsum([self.structure.inside, len(s.rows), faces + faces, len(s.fed)])
         *now, felt = np.split(y, sizes)
         return Warmth(*now), felt
 
     def stores(self, times: Array, felt: Array) -> Stores:
         """The model at some times, and what in it stores heat."""
-        ratios = None if self.follow is None else self.follow.speed(felt)
-        if self.fixed and ratios is None:
-            return self.begin_stores
-        key = times.tobytes() * (not self.fixed) + (b"" if ratios is None else ratios.tobytes())
-        if self._made[0] != key:
+        follow = self.follow
+        ratios = felt if follow is None else follow.speed(felt)
+        key = None if self.fixed else times.tobytes(), ratios.tobytes()
+        if key not in self._made:
             inputs = self.at(times)
-            if self.follow is not None and ratios is not None:
-                inputs = speeds.placed(inputs, self.follow.follow.active, ratios)
-            self._made = key, Stores.of(inputs, assemble(inputs, self.structure))
-        return self._made[1]
+            if follow is not None:
+                inputs = speeds.placed(inputs, follow.follow.active, ratios)
+            self._made = {key: Stores.of(inputs, assemble(inputs, self.structure))}
+        return self._made[key]
 
     # --- fans that switch ------------------------------------------------------------------------
 
@@ -121,7 +120,7 @@ class Stretch:
     def _switched(self, leg: Leg) -> Leg:
         """A step up to where the first fan switches in it."""
         low, high = leg.start, leg.end
-        while high - low > SWITCH_TIME:
+        while high - low > tol.SWITCH_TIME:
             middle = (low + high) / 2
             y = leg.dense(np.array([middle]))[:, 0]
             low, high = (low, middle) if self._due(self.moment(middle, y)).any() else (middle, high)
@@ -226,7 +225,8 @@ class Stretch:
             state = self.warmed(now, model, found.state)
             if step > tol.LONG and moved < tol.PATH_FLOW:
                 break
-            step *= tol.AIR_LONGER if moved < tol.TURN_STEP else 1.0
+            if moved < tol.TURN_STEP:
+                step *= tol.AIR_LONGER
         self._system = None
         return self.moments(np.array([time]), y[:, None], state).state
 
@@ -284,8 +284,9 @@ class Stretch:
                 longest, bound = self.longest, end
             except LostError as lost:
                 ahead = lost.time - time
-                if ahead > tol.TURN_TIME:  # in shorter steps, to just behind where it was lost
-                    longest, bound = ahead / 4, min(lost.time + ahead / 4, end)
+                if ahead > tol.TURN_TIMES[0]:  # in shorter steps, to just behind where it was lost
+                    longest = ahead * tol.TURN_SHARE
+                    bound = min(lost.time + longest, end)
                     continue
                 legs.append(self._turned(time, y, end))
                 time, y = legs[-1].end, legs[-1].dense(np.array([legs[-1].end]))[:, 0]
@@ -318,7 +319,7 @@ class Stretch:
         before, rate = self.last, np.zeros(len(y))
         with suppress(LostError):  # the step's own last correction may lie beyond their end
             rate = self.rate(time, y)
-        for ahead in (tol.TURN_TIME * 4**n for n in range(6)):
+        for ahead in tol.TURN_TIMES:
             later = min(time + ahead, end)
             straight = partial(_straight, time, y, rate)
             there = straight(np.array([later]))[:, 0]

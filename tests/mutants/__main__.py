@@ -91,7 +91,7 @@ AREAS = {
     ),
     "courses": Area(
         ("equations/stores.py", "solver/in_time.py", "solver/switching.py"),
-        ("studies/test_transient.py", "correlations/test_sinks.py"),
+        ("network/test_in_time.py", "studies/test_transient.py", "correlations/test_sinks.py"),
         5,
     ),
 }  # fmt: skip
