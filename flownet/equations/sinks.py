@@ -44,7 +44,7 @@ def channel_laws(sink: Any, room: Array) -> tuple[Law, ...]:
         return ()
     fins = plate_fins(sink)
     area, solid = np.asarray(fins.gap * fins.height), 1 - fins.free_ratio
-    area = np.where(sink.given & (fins.width * fins.height > room.real), np.nan, area)
+    area = np.where(fins.width * fins.height > room.real, np.nan, area)
     loss = losses.contraction(fins.free_ratio) + solid * solid
     length, count = np.asarray(fins.length), np.asarray(fins.channels)
     rubbed = SlotFriction(length, fins.diameter, area, fins.aspect_ratio, count)

@@ -130,11 +130,9 @@ def _driven(solution: Solution) -> float:
     for name, branch in solution.case.branches.items():
         if branch.from_ is None or branch.to is None:  # on another, which counts its air
             continue
-        before, behind = (
-            outsides[outside_name(end)].over_pressure if is_outside(end) else 0.0
-            for end in (branch.from_, branch.to)
-        )
-        given += (before - behind) * solution.volume_flow(name)
+        flow = solution.volume_flow(name)
+        given += sum(way * outsides[outside_name(end)].over_pressure
+                     for way, end in ((flow, branch.from_), (-flow, branch.to)) if is_outside(end))  # fmt: skip
     for name, fan in solution.fans.items():
         flow = abs(solution.volume_flow(name))
         given += fan.rise * (-flow if fan.region == "backflow" else flow)

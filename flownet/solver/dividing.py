@@ -169,8 +169,7 @@ def _spread(s: Structure, places: Places) -> Integers:
         for a, n in zip(d.first, d.counts, strict=True)
     ]
     place = d.plain.part_compartment
-    own = np.where(places.part < 0, np.array(reached)[np.maximum(place, 0)], 1)
-    return np.where(place >= 0, own, 0)
+    return np.where(places.part < 0, np.array(reached)[place], 1)  # in a branch: any
 
 
 def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
@@ -178,8 +177,6 @@ def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
     first = np.cumsum(counts) - counts
     lower = np.concatenate([a + np.arange(n - 1) for a, n in zip(first, counts, strict=True)])
     place, own = plain.part_compartment, places.part
-    inside = place >= 0
-    base = first[np.where(inside, place, 0)]
     up = FACES[int(places.up[0])]
     facing = places.facing.reshape(-1, int(counts.max()))
     named = (wall.faces for wall in inputs.enclosure.walls.values())
@@ -197,7 +194,7 @@ def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
         _shared(plain.wall_start, plain.wall_end, faces, facing[:walls], layers, up),
         _shared(plain.exchange_start, plain.exchange_end, [()] * exchanges, facing[walls:], layers,
                 up),
-        np.where(inside, base + np.maximum(own, 0), -1), np.where(inside, 1, 0), up,
+        np.where(place < 0, place, first[place] + np.maximum(own, 0)), own, up,
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Exchange, Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
-from flownet.judging.layered import carried_aside
+from flownet.judging.layered import carried_aside, moved_by_buoyancy
 from flownet.physics.air import GRAVITY, HEAT_CAPACITY
 from flownet.schema.errors import CaseError
 from tests import derivatives
@@ -310,3 +310,47 @@ def test_the_share_of_walls_is_one_of_all_heat_that_passes(sun, vents):
     air = abs(found.totals.mass_flow * 1006.0 * found.totals.air_rise) if vents else 0.0
     assert carried_aside(found) == pytest.approx(wall / (wall + air), rel=1e-3)
     assert carried_aside(found) <= 1.0
+
+
+def test_a_part_in_a_branch_heats_its_air_alone():
+    """Of a divided box: what leaves is as warm as all heat makes it, the layers as of a box whose
+    fan's air is not heated. A part on one in a layer stands there too."""
+    def solved(power):
+        more = (Part(name="behind", in_="vent.high", power=power),
+                Part(name="rider", in_="part.part", power=20.0, resistance=0.1))  # fmt: skip
+        return flownet.solve(box(3, *more, at=(0.4, 0.9), blown=-5.0))
+
+    plain, found = solved(0.0), solved(60.0)
+    carried = HEAT_CAPACITY * abs(found.mass_flow("vent.high"))
+    assert layers(found) == pytest.approx(220.0 / carried * np.array([0.0, 1.0, 1.0]), abs=0.02)
+    assert found.branches["vent.high"].outlet_temperature - OUTSIDE == pytest.approx(
+        280.0 / carried, rel=1e-4)  # fmt: skip
+    assert layers(plain) == pytest.approx(layers(found), rel=0.02)
+
+
+@pytest.mark.parametrize(("low", "layer"), [(1e-7, 0), (1e-10, 1), (0.0, 1), (-1e-7, 1)])
+def test_what_stands_at_a_boundary_is_in_the_layer_above(low, layer):
+    """To round-off: a billionth of a layer below it counts as above it."""
+    found = flownet.solve(box(2, at=(0.4, TALL / 2 - low * TALL / 2)))
+    assert found.parts["part"].air_temperature == found.layers[f"box.{layer + 1}"].temperature
+    assert layers(found)[1] - layers(found)[0] > 1.0 or layer == 0
+
+
+@pytest.mark.parametrize("ends", [(6.0, 0.0), (0.0, -6.0), (4.0, -2.0)])
+def test_what_buoyancy_gives_is_what_neither_fans_nor_over_pressures_do(ends):
+    """By hand: of the power lost in a box blown through from below by 6 Pa, 6 Pa times the mean
+    volume flow is given; a fan's rise too."""
+    case = Enclosure.of(
+        Outside(temperature=OUTSIDE), Outside(name="a", temperature=OUTSIDE, over_pressure=ends[0]),
+        Outside(name="b", temperature=OUTSIDE, over_pressure=ends[1]),
+        Compartment(name="box", outline=(0.0, 0.0, 1.0, 9.0)), Part(name="p", in_="box", power=9e2),
+        Opening(name="low", from_="outside.a", to="box", area=0.02, at=(0.5, 0.5)),
+        Opening(name="high", from_="box", to="outside.b", area=0.02, at=(0.5, 8.5)),
+    )  # fmt: skip
+    found = flownet.solve(case)
+    volume = [found.volume_flow(f"opening.{n}") for n in ("low", "high")]
+    lost = sum(found.branches[f"opening.{n}"].drop * v
+               for n, v in zip(("low", "high"), volume, strict=True))  # fmt: skip
+    driven = ends[0] * volume[0] - ends[1] * volume[1]
+    assert 0.05 < moved_by_buoyancy(found) < 0.5
+    assert moved_by_buoyancy(found) == pytest.approx(1 - driven / lost, rel=1e-6)
