@@ -18,7 +18,7 @@ from flownet.physics.materials import of_materials
 from flownet.schema.arrays import Array, Integers, highest
 from flownet.schema.errors import CaseError
 
-ROUNDS = 3, 1  # of rough tangents, and of Newton's before the last, see `Films.balance`
+FACE_ROUNDS = 3, 1  # of rough tangents, and of Newton's before the last, see `Films.balance`
 USUAL_FILM = 8.0  # W/(m2 K) of the first guess: from it on, these rounds reach round-off
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
 TILT = 1e-20  # imaginary step of a derivative
@@ -98,7 +98,7 @@ class Films(NamedTuple):
             near = exact
         panel, lit = self.panel.real, sun.real
         faces = _chain(panel, lit, near.air, USUAL_FILM + near.radiant(near.air))[2]
-        rough, newton = ROUNDS
+        rough, newton = FACE_ROUNDS
         for _ in range(rough):
             faces = _chain(panel, lit, *near.rough(faces))[2]
         for _ in range(newton):

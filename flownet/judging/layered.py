@@ -131,8 +131,9 @@ def _driven(solution: Solution) -> float:
         if branch.from_ is None or branch.to is None:  # on another, which counts its air
             continue
         flow = solution.volume_flow(name)
-        given += sum(way * outsides[outside_name(end)].over_pressure
-                     for way, end in ((flow, branch.from_), (-flow, branch.to)) if is_outside(end))  # fmt: skip
+        for end, moved in ((branch.from_, flow), (branch.to, -flow)):
+            if is_outside(end):
+                given += outsides[outside_name(end)].over_pressure * moved
     for name, fan in solution.fans.items():
         flow = abs(solution.volume_flow(name))
         given += fan.rise * (-flow if fan.region == "backflow" else flow)

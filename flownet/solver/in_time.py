@@ -27,9 +27,9 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.solver import newton, speeds
 from flownet.solver import tolerances as tol
-from flownet.solver.coupled import Coupled, settled
+from flownet.solver.coupled import Coupled, come_to_rest, held, leads
 from flownet.solver.dividing import structure_of
-from flownet.solver.jacobian import Pattern, Since, System
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.switching import Following
 from flownet.solver.tolerances import flow_scale, largest
 
@@ -140,7 +140,7 @@ class Stretch:
         stores = self.stores(times, felt)
         model = stores.model(now)
         state = self.warmed(now, model, guess)
-        problem = Coupled(model, self.pattern, _since(model, state), True)
+        problem = Coupled(model, self.pattern, held(model, state), True)
         found = newton.solve(problem, state, len(times), tol.DIRECT_ROUNDS)
         if not found.done.all():
             raise LostError(float(times[~found.done][0]))
@@ -156,13 +156,13 @@ class Stretch:
         still = np.zeros((self.structure.inside, 1))
         for _ in range(tol.CHORDS):
             if self._system is None:
-                self._system = System(model, self.pattern, state, _since(model, state))
+                self._system = System(model, self.pattern, state, held(model, state))
             with np.errstate(all="ignore"):
                 gap, _, _, mix = residual(model, state, heat=False)
                 step = self._system.answer(gap, state.mass_flow, still, mix)
             size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
             size += float(largest(mix)[0])
-            if not size < tol.CHORD_LEADS * before:
+            if not leads(size, before):
                 self._system = None
                 if not size < before:
                     break
@@ -187,7 +187,7 @@ class Stretch:
     def slopes(self, time: float, y: Array) -> Array:
         """(unknowns, unknowns) of the rates, exact."""
         at, size = self.moment(time, y), len(y)
-        system = System(at.model, self.pattern, at.state, _since(at.model, at.state))
+        system = System(at.model, self.pattern, at.state, held(at.model, at.state))
         tilted = y[:, None] + 1j * tol.STEP * np.eye(size)
         now, felt = self.split(tilted)
         stores = self.stores(np.full(size, time), felt)
@@ -209,24 +209,9 @@ class Stretch:
     def marched(self, time: float, y: Array, begin: State) -> State:
         """Flows that the air comes to rest at, by its inertia, at temperatures that are held."""
         now, felt = self.split(y[:, None])
-        stores, step = self.stores(np.array([time]), felt), tol.FIRST
-        model = stores.model(now)
-        state = self.warmed(now, model, begin)
-        still = tol.STILL_AIR * flow_scale(begin.mass_flow)[0]
-        for _ in range(tol.AIR_STEPS):
-            held = _since(model, state)
-            since = held._replace(air_rate=np.full(1, tol.INERTANCE / step))
-            found = settled(model, self.pattern, state, tol.INNER, since)
-            if not found.done[0] and step > tol.SHORTEST:
-                step *= tol.AIR_SHORTER
-                continue
-            change = largest(found.state.mass_flow - state.mass_flow)
-            moved = float(change[0] / max(flow_scale(found.state.mass_flow)[0], still))
-            state = self.warmed(now, model, found.state)
-            if step > tol.LONG and moved < tol.PATH_FLOW:
-                break
-            if moved < tol.TURN_STEP:
-                step *= tol.AIR_LONGER
+        model = self.stores(np.array([time]), felt).model(now)
+        warmed = partial(self.warmed, now, model)
+        state = come_to_rest(model, self.pattern, warmed(begin), warmed)
         self._system = None
         return self.moments(np.array([time]), y[:, None], state).state
 
@@ -338,10 +323,3 @@ def _straight(time: float, y: Array, rate: Array, times: Array) -> Array:
     """(unknowns, times) at one rate."""
     found: Array = y[:, None] + rate[:, None] * (times - time)
     return found
-
-
-def _since(model: Model, state: State) -> Since:
-    """Temperatures of compartments held where they are."""
-    warm = model.unknown_temperatures(state)
-    width = warm.shape[1]
-    return Since(np.full(width, tol.HELD_FAST), warm, np.zeros(width), state.mass_flow)

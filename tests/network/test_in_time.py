@@ -147,7 +147,37 @@ def test_what_is_steady_stays():
     plain = case.with_changes({"wall.*.heat_capacity": None, "part.*.heat_capacity": None})
     alone, found = solve(plain), transient(case, until=30.0)
     for path in (p for p in found.courses if p.endswith(".temperature") and "." in p[8:]):
-        assert found.courses[path] == pytest.approx(alone[path], abs=2e-3), path
+        assert found.courses[path] == pytest.approx(alone[path], abs=5e-5), path
+    for name, row in alone.walls.items():
+        for at in (found.start.walls[name], found.end.walls[name]):
+            assert at.heat == pytest.approx(row.heat, abs=1e-3), name
+            faces = at.inside_temperature, at.outside_temperature
+            assert faces == pytest.approx(
+                (row.inside_temperature, row.outside_temperature), abs=1e-3, nan_ok=True
+            )
+    assert found.end.totals.heat == pytest.approx(alone.totals.heat, abs=1e-3)
+
+
+@pytest.mark.parametrize("wall", [{"u_value": 9.0}, {"thickness": 0.01, "conductivity": 0.2}])
+def test_heat_that_a_wall_takes_in_is_what_the_inside_loses(wall):
+    """While it warms up: all that is produced, less what stays in the air and what the inner face
+    takes, is none."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE), Compartment(name="box", heat_capacity=20e3),
+        Wall(name="a", from_="box", to="outside", area=1.0, heat_capacity=30e3, solar=50.0, **wall),
+        Wall(name="b", from_="box", to="outside", area=1.0, u_value=2.0),
+        Part(name="p", in_="box", power=250.0),
+    )  # fmt: skip
+    found = transient(case, start="cold", until=900.0)
+    warm = found.courses["compartment.box.temperature"]
+    last = np.polyfit(found.times[-9:] - 900.0, warm[-9:], 2)[1]
+    through = found.end.walls["a"].heat
+    assert through > 50.0
+    assert 250.0 - through - 2.0 * (warm[-1] - OUTSIDE) == pytest.approx(20e3 * last, rel=2e-3)
+    assert found.end.totals.wall_heat == pytest.approx(through + 2.0 * (warm[-1] - OUTSIDE))
+    faces = found.end.walls["a"].inside_temperature, found.end.walls["a"].outside_temperature
+    if "u_value" not in wall:
+        assert OUTSIDE < faces[1] < faces[0] < warm[-1]
 
 
 @pytest.mark.parametrize("wall", [{"u_value": 5.0}, {"thickness": 0.01, "conductivity": 0.2}])

@@ -315,6 +315,7 @@ def test_the_share_of_walls_is_one_of_all_heat_that_passes(sun, vents):
 def test_a_part_in_a_branch_heats_its_air_alone():
     """Of a divided box: what leaves is as warm as all heat makes it, the layers as of a box whose
     fan's air is not heated. A part on one in a layer stands there too."""
+
     def solved(power):
         more = (Part(name="behind", in_="vent.high", power=power),
                 Part(name="rider", in_="part.part", power=20.0, resistance=0.1))  # fmt: skip
