@@ -314,6 +314,25 @@ def test_recirculation_raises_the_inlet_by_its_series():
     assert inlet - 303.15 == pytest.approx(0.2 / 0.8 * across, rel=1e-4)
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_recirculation_is_one_whichever_way_its_branches_are_written(turned):
+    """Inlet rise = phi / (1 - phi) times what the box and the motor warm the air by (derived)."""
+    kind = FanType(name="line", curve=LINE.curve, flow_area=0.01, power=50.0, reference_density=1.2)
+    out, into = (("outside", "box"), ("box", "outside")) if turned else (
+        ("box", "outside"), ("outside", "box"))  # fmt: skip
+    found = solve(Enclosure.of(
+        Outside(temperature=303.15), Compartment(name="box"), kind,
+        Part(name="load", in_="box", power=300.0),
+        Opening(name="inlet", from_=into[0], to=into[1], area=0.01),
+        Fan(name="a", from_=out[0], to=out[1], type="line",
+            mounted="reversed" if turned else "forward"),
+        Recirculation(name="r", from_="fan.a", to="opening.inlet", fraction=0.2),
+    ))  # fmt: skip
+    box, flow = found["compartment.box.temperature"], CP * abs(found.mass_flow("fan.a"))
+    inlet, motor = box - 300 / flow, 50.0 * density(box) / 1.2
+    assert inlet - 303.15 == pytest.approx(0.2 / 0.8 * (300 + motor) / flow, rel=1e-4)
+
+
 def test_recirculation_stops_when_the_fan_blows_inward():
     items = [
         thing for named in one_box(mounted="reversed").things.values() for thing in named.values()

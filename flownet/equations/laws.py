@@ -17,7 +17,7 @@ import numpy as np
 from flownet.physics import air as properties
 from flownet.physics import friction, losses
 from flownet.physics.air import Air
-from flownet.schema.arrays import Array, Values, magnitude
+from flownet.schema.arrays import Array, Values, magnitude, used
 
 TURNING_REYNOLDS = 30.0  # about here a square law turns linear: assumption, keeps slopes finite
 REFERENCE_TEMPERATURE = 293.15  # K, of measured filters and cards
@@ -198,8 +198,8 @@ class FlapLaw(NamedTuple):
 
     @classmethod
     def of(cls, open_loss: Array, closed_loss: Array, area: Array, sign: Array) -> FlapLaw:
-        nothing = closed_loss.real == 0
-        turning = np.where(nothing, 1.0, open_loss / np.where(nothing, 1.0, closed_loss))
+        some = closed_loss.real != 0
+        turning = used(some, open_loss / used(some, closed_loss))
         return cls(Square.of(open_loss, area), Square.of(closed_loss, area, turning), sign)
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
@@ -220,7 +220,7 @@ class FanRise(NamedTuple):
 
     sign: Array  # +1 where it blows from `from` to `to`, -1 where it is mounted the other way
     running: Array  # bool
-    flow_scale: Array  # volume flow over that of the curve; 1 where it does not run
+    flow_scale: Array  # volume flow over that of the curve; any where it does not run
     pressure_scale: Array  # rise over that of the curve and over density [m3/kg]
     area: Array
     backflow_loss: Array
@@ -271,7 +271,7 @@ class FanRise(NamedTuple):
         """
         factor, size = loss / (2 * self.area * self.area) / air.density, magnitude(beyond)
         turning, there = turning_flow(self.area, air), factor.real > 0
-        far = np.where(there, size + shut_off / np.where(there, factor * turning, 1.0), 1.0)
+        far = used(there, size + shut_off / used(there, factor * turning))
         ratio = np.where(there, turning / far, 0.0)
         root = np.sqrt(1 + ratio * ratio)
         slope = 2 * root - size / far * ratio * ratio / root

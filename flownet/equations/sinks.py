@@ -64,8 +64,8 @@ def resistance_and_rise(
     fins = plate_fins(sink)
     there = sink.given & ~np.isnan(mass_velocity.real)
     heavy = np.where(there, density, air.STANDARD_DENSITY)
-    moved = np.where(there & (mass_velocity.real > SLOWEST * heavy.real), mass_velocity,
-                     SLOWEST * heavy)  # fmt: skip
+    slow = SLOWEST * heavy
+    moved = np.where(there & (mass_velocity.real > slow.real), mass_velocity, slow)
     resistance = factor * fin_resistance(fins, moved, pressure / (air.GAS_CONSTANT * heavy))
     capacity = air.HEAT_CAPACITY * moved * fins.free_area
     rise = (log_mean_place(1 / (resistance * capacity)) - counted) / capacity

@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.equations.laws import TURNING_REYNOLDS, Law, Only, Result, Square
 from flownet.physics.air import GRAVITY, Air
-from flownet.schema.arrays import Array, Booleans, magnitude, positive
+from flownet.schema.arrays import Array, Booleans, magnitude, positive, used
 
 ONE_WAY = 2 * np.sqrt(2) / 3  # flow, of the scale of `level_of`, from which air passes one way
 BEYOND_ROUNDS = 6  # of Newton's steps to the level of a flow one way, quadratic from the first
@@ -109,7 +109,7 @@ def holes(loss: Array, c: Any, there: Any = True) -> tuple[Law, ...]:
     plain, square = there & ~tall, Square.of(loss, c.area)
     if plain.all():
         return (square,)
-    both = (square, plain), (TallHole.of(loss, c.area, np.where(tall, height, 1.0)), tall)
+    both = (square, plain), (TallHole.of(loss, c.area, used(tall, height)), tall)
     return tuple(Only(law, mask) for law, mask in both if mask.any())
 
 

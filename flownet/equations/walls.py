@@ -15,7 +15,7 @@ from flownet.equations import exposure, levels
 from flownet.equations.levels import WallFaces
 from flownet.physics import films
 from flownet.physics.materials import of_materials
-from flownet.schema.arrays import Array, Integers, highest
+from flownet.schema.arrays import Array, Integers, highest, used
 from flownet.schema.errors import CaseError
 
 FACE_ROUNDS = 3, 1  # of rough tangents, and of Newton's before the last, see `Films.balance`
@@ -217,7 +217,7 @@ def wall_law(inputs: Inputs) -> Walls:
         np.isnan(c.conductivity), of_materials("conductivity", c.material), c.conductivity
     )
     computed = np.isnan(c.u_value)
-    panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
+    panel = used(computed, conductivity) / used(computed, c.thickness)
     _check(inputs, np.where(np.isnan(c.area), faces.area, c.area), panel)
     lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
     sun = np.where(outside & ~np.isnan(lit), lit, 0.0)

@@ -13,7 +13,7 @@ from flownet.equations import levels
 from flownet.equations.assemble import assemble
 from flownet.equations.layers import DOWN, SIDE, UP, WHOLE
 from flownet.equations.topology import Division, Shares, Structure, kept
-from flownet.schema.arrays import Array, Integers, stacked
+from flownet.schema.arrays import Array, Integers, stacked, used
 from flownet.solver.refusals import stagnant
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
@@ -72,7 +72,7 @@ def _places(inputs: Inputs, plain: Structure) -> Places:
         """Of heights in these compartments; 0 outside."""
         inside = (place < plain.inside)[:, None]
         at = np.where(inside[:, 0], place, 0)
-        n, extent = counts[at], np.where(tall[at] > 0, tall[at], 1.0)
+        n, extent = counts[at], used(tall[at] > 0, tall[at])
         found = np.floor((height.real - bottom[at]) / extent * n + EDGE)
         return np.where(inside, np.clip(found, 0, n - 1), 0).astype(int)
 

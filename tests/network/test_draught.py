@@ -214,9 +214,30 @@ def test_in_layers_a_door_is_a_pile_of_lower_ones(top):
     assert [each.at[1] - each.height / 2 for each in pile] == pytest.approx(steps[:-1])
     assert steps[-1] == pytest.approx(door.at[1] + door.height / 2)
     assert sum(each.area for each in pile) == pytest.approx(door.area)
+    assert [each.height for each in pile] == pytest.approx([door.height / 8] * 8)  # 4 layers
     assert moved_by_buoyancy(found) == pytest.approx(1.0, abs=1e-6)
     assert found.layered is not None
     assert found.layered.solution is not None
+
+
+def test_power_of_air_that_passes_both_ways():
+    """By hand: where a height over the middle of H drives rho_0 - rho_1 times g of it through a
+    hole, a stream takes the mean (3/2)/(5/2) of the edge's pressure. Beside it 4 Pa blow through
+    another box, which buoyancy has no part in."""
+    aside = Outside(name="blown", temperature=OUTSIDE, over_pressure=4.0)
+    things = [each for named in door_box().things.values() for each in named.values()]
+    found = flownet.solve(Enclosure.of(
+        *things, aside, Compartment(name="aside"),
+        Opening(name="in", from_="outside.blown", to="aside", area=0.02),
+        Opening(name="out", from_="aside", to="outside", area=0.02),
+    ))  # fmt: skip
+    inside = density(found["compartment.box.temperature"])
+    edge = (density(OUTSIDE) - inside) * GRAVITY * 1.0 / 2
+    flow = found["opening.door.counter_flow"]
+    lifted = 0.6 * edge * (flow / density(OUTSIDE) + flow / inside)
+    blown = 4.0 * found.volume_flow("opening.in")
+    assert moved_by_buoyancy(found) == pytest.approx(lifted / (lifted + blown), rel=0.04)
+    assert 0.1 < lifted / (lifted + blown) < 0.9
 
 
 def test_a_door_alone_in_layers_is_refused_by_name():

@@ -8,6 +8,7 @@ import pytest
 import flownet
 from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
 from flownet.judging.layered import carried_aside, moved_by_buoyancy
@@ -355,3 +356,69 @@ def test_what_buoyancy_gives_is_what_neither_fans_nor_over_pressures_do(ends):
     driven = ends[0] * volume[0] - ends[1] * volume[1]
     assert 0.05 < moved_by_buoyancy(found) < 0.5
     assert moved_by_buoyancy(found) == pytest.approx(1 - driven / lost, rel=1e-6)
+
+
+@pytest.mark.parametrize("state", ["reversed", "forward"])
+def test_a_fan_gives_its_part_of_what_moves_the_air(state):
+    """By hand: its rise, beside the weight that a column 8 m high lacks; all is lost in the hole by
+    air that the heat has expanded."""
+    kind = FanType(name="f", curve=((0.0, 20.0), (0.3, 0.0)), flow_area=0.03)
+    ends = ("outside", "box") if state == "forward" else ("box", "outside")
+    found = flownet.solve(Enclosure.of(
+        Outside(temperature=OUTSIDE), Compartment(name="box", outline=(0.0, 0.0, 1.0, 9.0)), kind,
+        Part(name="p", in_="box", power=2e3),
+        Fan(name="low", from_=ends[0], to=ends[1], type="f", mounted=state, at=(0.5, 0.5)),
+        Opening(name="high", from_="box", to="outside", area=0.05, at=(0.5, 8.5)),
+    ))  # fmt: skip
+    warm = found["compartment.box.temperature"]
+    column = PRESSURE / GAS * (1 / OUTSIDE - 1 / warm) * GRAVITY * 8.0
+    rise = found.fans["fan.low"].rise
+    given = rise / (column + rise) * OUTSIDE / warm
+    assert 0.1 < given < 0.9
+    assert moved_by_buoyancy(found) == pytest.approx(1 - given, rel=0.01)
+
+
+@pytest.mark.parametrize(("tilt", "of"), [(0, [2]), (180, [0]), (90, [0, 1, 2])])
+def test_a_wall_meets_the_layers_beside_it_by_its_tilt(tilt, of):
+    solution = flownet.solve(box(3, wall(tilt=tilt)))
+    rise = layers(solution)
+    assert solution.walls["skin"].heat == pytest.approx(10.0 * rise[of].mean(), rel=1e-9)
+    assert rise[2] - rise[0] > 0.1
+
+
+@pytest.mark.parametrize("face", ["bottom", "top"])
+def test_a_floor_joins_the_layers_that_it_lies_between(face):
+    """By hand, U A of the lowest above and the highest below."""
+    ends = ("upper", "box") if face == "bottom" else ("box", "upper")
+    upper = Compartment(name="upper", outline=(0.0, TALL, WIDE, 1.0), depth=DEEP, layers=2)
+    floor = wall(name="floor", from_=ends[0], to=ends[1], faces=(face,))
+    lid = wall(name="lid", from_="upper", faces=("top", "left"))
+    found = flownet.solve(box(3, upper, floor, lid, at=(0.4, 0.1)))
+    above, below = layers(found, "upper")[0], layers(found)[2]
+    sign = 1.0 if ends[0] == "box" else -1.0
+    heat = found.walls["floor"].heat
+    assert heat == pytest.approx(sign * 5.0 * WIDE * DEEP * (below - above), rel=1e-9)
+    assert abs(heat) > 0.5
+
+
+def test_openings_between_layers_lose_a_half_of_their_velocity_head():
+    """By hand, in a slender box: sharp holes and what lies between them meet 10 Pa together."""
+    slender = {"outline": (0.0, 0.0, 0.1, TALL), "depth": 0.1}
+    found = flownet.solve(box(6, heat=0.0, blown=10.0, vents=(0.1, 1.7), **slender))
+    density = PRESSURE / GAS / OUTSIDE
+    flow = abs(found.mass_flow("vent.low"))
+    lost = (2 * 4.0 / 0.02**2 + 5 * 0.5 / 0.01**2) * flow**2 / (2 * density)
+    assert lost == pytest.approx(10.0, rel=1e-3)
+    assert 5 * 0.5 / 0.01**2 > 2 * 4.0 / 0.02**2
+
+
+def test_in_a_flat_box_eddies_are_as_high_as_it_is():
+    """The gradient of `overturning` with d = 0.2 m, where the plan is 0.8 m across."""
+    flat = {"outline": (0.0, 0.0, WIDE, 0.2), "depth": WIDE}
+    found = flownet.solve(box(2, wall(faces=("top",), u_value=50.0), heat=40.0, at=(0.4, 0.01),
+                              vents=(), **flat))  # fmt: skip
+    rise = layers(found)
+    warm = OUTSIDE + rise.mean()
+    scale = 0.88 * PRESSURE / (GAS * warm) * HEAT_CAPACITY * 0.2**2 * np.sqrt(GRAVITY / warm)
+    gradient = (40.0 / (scale * WIDE * WIDE)) ** (2 / 3)
+    assert rise[0] - rise[1] == pytest.approx(gradient * 0.1, rel=0.02)
