@@ -391,6 +391,17 @@ def test_each_variant_may_be_another_kind_of_wall():
         np.testing.assert_array_equal(np.isnan(face), [[False, True], [True, True]])
 
 
+@every("key", ["inside_emissivity", "emissivity"])
+def test_variants_may_differ_in_one_face(key):
+    """What varies is one emissivity alone: each as it is by itself."""
+    values = [0.9, 0.1]
+    both = made_of(inputs(wall(**COMPUTED)).changed({f"wall.x.{key}": values}, 2))
+    found = both.heat(np.full((1, 2), 330.0), np.full((1, 2), 300.0), PRESSURE)
+    alone = [heat(law(wall(**COMPUTED, **{key: one})), 330.0, 300.0) for one in values]
+    assert found[0] == pytest.approx(alone, rel=1e-13)
+    assert alone[0] > alone[1]
+
+
 def test_an_enclosure_without_walls():
     """Nothing, of the right shape."""
     none = made_of(inputs())
@@ -414,7 +425,8 @@ PLACE = {"latitude": 50.0, "day": 141.0}
 
 def outdoors(outside: dict[str, Any], *items: w.Wall) -> Inputs:
     inside = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
-    return Inputs.of(w.Enclosure.of(w.Outside(**outside), inside, *items))
+    far = w.Outside(name="far", temperature=250.0)
+    return Inputs.of(w.Enclosure.of(w.Outside(**outside), far, inside, *items))
 
 
 def test_sun_of_a_clear_sky_by_the_way_a_wall_looks():
