@@ -110,7 +110,7 @@ def parts_present(inputs: Inputs) -> Array:
 def _inner(s: Structure, heat: Array, conductance: Array) -> Array:
     """Slots and ducts with heat or a wall of their own: their air warms on the way."""
     long = np.array([path.partition(".")[0] in ("slot", "duct") for path in s.branches], bool)
-    warmed = (heat != 0).any(axis=1) | (conductance != 0).any(axis=1)
+    warmed = heat.any(axis=1) | conductance.any(axis=1)
     found: Array = (long & warmed)[:, None]
     return found
 

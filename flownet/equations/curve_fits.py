@@ -85,8 +85,8 @@ def _slopes(gap: Array, steep: Array, number: Array, last: Array) -> Array:
     mean = heavy / np.where(turns, 1.0, left) + light / np.where(turns, 1.0, right)
     middle = np.where(turns, 0.0, (heavy + light) / mean)
     end = last - 1
-    begin = _end_slope(gap, steep, np.zeros_like(last), np.where(end > 0, 1, 0))
-    finish = _end_slope(gap, steep, end, np.where(end > 0, end - 1, 0))
+    begin = _end_slope(gap, steep, np.zeros_like(last), np.minimum(end, 1))
+    finish = _end_slope(gap, steep, end, np.maximum(end - 1, 0))
     inside = _cat(begin, middle, finish)
     return np.where(number == last, finish, np.where(number < last, inside, 0.0))
 

@@ -116,8 +116,7 @@ def baffle(c: Any) -> Element:
     The turning velocity and the Reynolds number are those of the hole.
     """
     present = c.present == 0
-    share = c.open_area / c.cross_section
-    share = np.where(present & (share.real < 1), share, 1.0)
+    share = np.where(present, c.open_area / c.cross_section, 1.0)
     plate = losses.idelchik_thin_plate(share)
     plate = np.where(plate.real > LEAST_PLATE, plate, LEAST_PLATE)
     hole = present & (c.plate == IN_WALL)
@@ -297,9 +296,8 @@ def element(inputs: Inputs, kind: str) -> Element:
 
 
 def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
-    """Columns of a kind by attribute; each optional table also says where it is `given`. Those of
-    one variant are made once."""
-    known = _COLUMNS.setdefault(inputs, {}) if inputs.variants == 1 else {}
+    """Columns of a kind by attribute; each optional table also says where it is `given`."""
+    known = _COLUMNS.setdefault(inputs, {})
     return known.get(kind) or known.setdefault(kind, _columns(inputs, kind))
 
 

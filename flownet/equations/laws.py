@@ -241,14 +241,18 @@ class FanRise(NamedTuple):
     def turns(self, mass_flow: Array, air: Air) -> Array:
         """Whether it runs and can be told from a rotor that stands: not where the most it could
         raise at its speed is `UNSEEN` beside what the air, moved by others, loses on it."""
-        density = np.where(self.sign > 0, air.at_start, air.at_end)
+        density = self._drawn(air)
         most = (density * self.pressure_scale).real * self.cubic[:, :, 3].real.max(axis=1)
         lost = abs(self.rise(mass_flow, air).real)
         return np.asarray(self.running & ~(most < UNSEEN * lost))
 
+    def _drawn(self, air: Air) -> Array:
+        """Density of the air on the side it is mounted to draw from."""
+        return np.where(self.sign > 0, air.at_start, air.at_end)
+
     def _rise(self, mass_flow: Array, air: Air) -> Result:
         """The rise, and the slope of the drop in mass flow."""
-        density = np.where(self.sign > 0, air.at_start, air.at_end)
+        density = self._drawn(air)
         scale, head = density * self.flow_scale, density * self.pressure_scale
         scaled = self.sign * mass_flow / scale
         back, past = scaled.real < 0, scaled.real > self.last

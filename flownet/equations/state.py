@@ -135,8 +135,8 @@ class Model:
     def heated_rows(self) -> Integers:
         """Branches with heat, a motor or a wall of their own in any variant; an imaginary step
         from zero counts."""
-        heated = (self.branch_heat != 0).any(axis=1) | (self.motor_heat != 0).any(axis=1)
-        found: Integers = np.flatnonzero(heated | (self.wall_conductance != 0).any(axis=1))
+        heated = self.branch_heat.any(axis=1) | self.motor_heat.any(axis=1)
+        found: Integers = np.flatnonzero(heated | self.wall_conductance.any(axis=1))
         return found
 
     @cached_property
@@ -157,8 +157,7 @@ class Model:
     @cached_property
     def long_rows(self) -> Integers:
         """Branches whose air has a temperature of its own: with a height, or heated on the way."""
-        climbs = (self.climb != 0).any(axis=1)
-        found: Integers = np.flatnonzero(climbs | self.inner[:, 0])
+        found: Integers = np.flatnonzero(self.climb.any(axis=1) | self.inner[:, 0])
         return found
 
     @cached_property

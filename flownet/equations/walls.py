@@ -208,8 +208,8 @@ def wall_law(inputs: Inputs) -> Walls:
     """The walls of an enclosure; CaseError for one without area, or with neither a U nor a
     thickness and a conductivity."""
     if not inputs.columns["wall"]:
-        none = np.zeros((0, 1))
-        return Walls(none, none, none, none, none, none > 0, none, None, np.zeros(0, int), 0)
+        none, no = np.zeros((0, 1)), np.zeros((0, 1), bool)
+        return Walls(none, none, none, none, none, no, none, None, np.zeros(0, int), len(none))
     c, faces = inputs.kind("wall", {}), levels.wall_faces(inputs)
     named = inputs.enclosure.walls.values()
     outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])

@@ -121,7 +121,8 @@ def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: A
 def _kept(inputs: Inputs, plain: Structure, places: Places) -> Structure:
     made = _divided(inputs, plain, places)
     assert made.division is not None
-    key = plain, np.concatenate([*places[:-1], made.division.part_counts]).tobytes()
+    decided = *places[:-1], made.division.part_counts, *made.division.walls
+    key = plain, np.concatenate(decided).tobytes()
     return kept(_DIVIDED, key, lambda: made)
 
 

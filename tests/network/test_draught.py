@@ -220,6 +220,34 @@ def test_in_layers_a_door_is_a_pile_of_lower_ones(top):
     assert found.layered.solution is not None
 
 
+@each({"above": (-0.6, 2.9, 1), "below": (0.6, 0.1, -1)}, "pressure shut side")
+def test_a_hole_that_is_shut_reaches_no_neutral_level(pressure, shut, side):
+    """Between two alike holes at 1 m half of the pressure beyond one of them: by the column that
+    lacks the level lies above or below both. A hole there that is shut leaves it untold."""
+    warm = density(OUTSIDE) - density(OUTSIDE + 10.0)
+    level = 1.0 - pressure / 2 / (warm * GRAVITY)
+    assert 0.2 < level < 2.8
+    for state in ("open", "blanked"):
+        case = warmed(OUTSIDE, OUTSIDE + 10.0, 3.0, Outside(name="b", temperature=OUTSIDE,
+                      over_pressure=pressure), hole("one", 0.001, 1.0),
+                      Opening(name="two", from_="outside.b", to="box", area=0.001, at=(0, 1.0)),
+                      hole("other", 1e-7, shut, state=state))  # fmt: skip
+        found = flownet.solve(case)["compartment.box.neutral_level"]
+        if state == "open":
+            assert found == pytest.approx(level, abs=0.02)
+        else:
+            assert np.isnan(found)
+
+
+def test_nothing_passes_a_door_that_is_shut():
+    things = [each for named in door_box(0.1).things.values() for each in named.values()]
+    skin = Wall(name="w", from_="box", to="outside", area=2.0, u_value=5.0)
+    shut = Enclosure.of(*things, skin).with_changes({"opening.*.state": "blanked"})
+    found = flownet.solve(shut, changes={"part.p.power": 200.0})
+    assert found["compartment.box.temperature"] - OUTSIDE == pytest.approx(20.0, abs=1e-6)
+    assert found.mass_flow("opening.door") == 0.0
+
+
 def test_power_of_air_that_passes_both_ways():
     """By hand: where a height over the middle of H drives rho_0 - rho_1 times g of it through a
     hole, a stream takes the mean (3/2)/(5/2) of the edge's pressure. Beside it 4 Pa blow through

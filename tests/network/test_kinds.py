@@ -191,6 +191,14 @@ def test_slot_adds_entrance_and_exit():
     assert loss(closed) - loss(open_) == pytest.approx(0.25 + 0.25, rel=1e-6)
 
 
+def test_a_long_slow_slot_is_a_gap_between_plates():
+    """12 mu v L / (gap^2 (1 - 0.63 gap/width)): laminar flow in a flat rectangle, from memory."""
+    card = made(w.Slot(**ENDS, gap=0.002, width=0.2, length=4.0, count=3, free_ratio=1.0))
+    velocity = 1e-4 / (1.2 * 0.002 * 0.2)
+    flat = 12 * air().viscosity.item() * velocity * 4.0 / 0.002**2 / (1 - 0.63 * 0.01)
+    assert drop(card, 3e-4).item() == pytest.approx(flat, rel=3e-3)
+
+
 def test_sides_of_a_slot_may_be_exchanged():
     """Gap and width are two sides of one rectangle."""
     one = made(w.Slot(**ENDS, gap=0.015, width=0.22, length=0.16))

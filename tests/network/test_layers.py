@@ -108,7 +108,12 @@ def test_heat_below_a_cold_lid_rises_by_eddies(count):
 
 @pytest.mark.parametrize("count", [2, 3, 8])
 def test_heat_is_conserved_and_faces_are_shared_by_height(count):
-    """Sum over layers of U times their part of each face, the top all of the highest layer's."""
+    """Sum over layers of U times their part of each face, the top all of the highest layer's; one
+    that looks down, of the lowest's."""
+    floor = flownet.solve(box(count, wall(faces=("front", "bottom"))))
+    sides = WIDE * TALL / count * layers(floor).sum()
+    assert floor.walls["skin"].heat == pytest.approx(
+        5.0 * (sides + WIDE * DEEP * layers(floor)[0]), rel=1e-9)  # fmt: skip
     solution = flownet.solve(box(count, wall(faces=("front", "left", "top"))))
     rise = layers(solution)
     sides = (WIDE + DEEP) * TALL / count
