@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from flownet.equations.residual import residual
 from flownet.equations.state import Model, Promise, State, Step
 from flownet.schema.arrays import Array, Booleans, taken
 from flownet.solver import acceptance, newton
@@ -106,9 +107,28 @@ def _size(state: State, step: Step) -> Array:
     return found + largest(step.temperature) / tol.LARGEST_STEP
 
 
-def leads(size: float, before: float) -> bool:
-    """Whether a step is so much smaller than the one before that its derivatives serve on."""
-    return size < tol.CHORD_LEADS * before
+def chords(
+    model: Model, pattern: Pattern, state: State, system: System | None
+) -> tuple[State | None, System | None]:
+    """Flows of one variant at temperatures that are held, by derivatives of an earlier state while
+    they lead, and those to go on with; None where they lead nowhere."""
+    still, before = np.zeros((model.structure.inside, 1)), np.inf
+    for _ in range(tol.CHORDS):
+        if system is None:
+            system = System(model, pattern, state, held(model, state))
+        with np.errstate(all="ignore"):
+            gap, _, _, mix = residual(model, state, heat=False)
+            step = system.answer(gap, state.mass_flow, still, mix)
+        size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
+        size += float(largest(mix)[0])
+        if not size < tol.CHORD_LEADS * before:
+            system = None
+            if not size < before:
+                break
+        state, before = model.moved(state, step), size
+        if size < tol.CHORD_STILL:
+            return state, system
+    return None, None
 
 
 def held(model: Model, state: State) -> Since:

@@ -27,11 +27,10 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.solver import newton, speeds
 from flownet.solver import tolerances as tol
-from flownet.solver.coupled import Coupled, come_to_rest, held, leads
+from flownet.solver.coupled import Coupled, chords, come_to_rest, held
 from flownet.solver.dividing import structure_of
 from flownet.solver.jacobian import Pattern, System
 from flownet.solver.switching import Following
-from flownet.solver.tolerances import flow_scale, largest
 
 TO_AND_FRO = (
     "no course found after {:.4g} s: flows turn to and fro, or end without others that the air "
@@ -152,28 +151,14 @@ class Stretch:
         now, felt = self.split(y[:, None])
         stores = self.stores(np.array([time]), felt)
         model = stores.model(now)
-        state, before = self.warmed(now, model, self.last), np.inf
-        still = np.zeros((self.structure.inside, 1))
-        for _ in range(tol.CHORDS):
-            if self._system is None:
-                self._system = System(model, self.pattern, state, held(model, state))
-            with np.errstate(all="ignore"):
-                gap, _, _, mix = residual(model, state, heat=False)
-                step = self._system.answer(gap, state.mass_flow, still, mix)
-            size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
-            size += float(largest(mix)[0])
-            if not leads(size, before):
-                self._system = None
-                if not size < before:
-                    break
-            state, before = model.moved(state, step), size
-            if size < tol.CHORD_STILL:
-                self._seen = self.warmed(now, model, state)
-                return Moment(stores, now, model, self._seen)
-        self._system = None
-        found = self.moments(np.array([time]), y[:, None], self.last)
-        self._seen = found.state
-        return found
+        state = self.warmed(now, model, self.last)
+        found, self._system = chords(model, self.pattern, state, self._system)
+        if found is None:
+            at = self.moments(np.array([time]), y[:, None], self.last)
+        else:
+            at = Moment(stores, now, model, self.warmed(now, model, found))
+        self._seen = at.state
+        return at
 
     def rate(self, time: float, y: Array) -> Array:
         """(unknowns,) of their change [1/s]."""
@@ -269,7 +254,7 @@ class Stretch:
                 longest, bound = self.longest, end
             except LostError as lost:
                 ahead = lost.time - time
-                if ahead > tol.TURN_TIMES[0]:  # in shorter steps, to just behind where it was lost
+                if ahead > tol.TURN_TIME:  # in shorter steps, to just behind where it was lost
                     longest = ahead * tol.TURN_SHARE
                     bound = min(lost.time + longest, end)
                     continue

@@ -92,8 +92,9 @@ SWITCH_TIME = 1e-6  # s, within which a switch is located
 JUMP_WIDTH = 1e-6  # K across a jump of a fan's speed that has no points of its own
 BEGINNINGS = 20  # rounds in which a beginning is made to fit
 STILL_AIR = 0.02  # of the flow that there was: steps to a lesser one are measured by this
-TURN_TIMES = 0.05, 0.2, 0.8, 3.2, 12.8, 51.2  # s between flows that end and others, one by one
-TURN_SHARE, TURN_STEP = 0.25, 0.02  # of the way to such an end: a step; as FAN_AIM, of the largest
+TURN_TIME, TURN_STEP = 0.05, 0.02  # s between flows that end and others; as FAN_AIM, of the largest
+TURN_TIMES = tuple(TURN_TIME * 4**n for n in range(6))  # s, likewise, one after the other
+TURN_SHARE = 0.25  # of the way to where flows end: a step
 MOST_TURNS, MOST_LEGS = 60, 20_000  # of a stretch
 
 # --- heat held back place by place

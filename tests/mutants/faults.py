@@ -62,9 +62,7 @@ SAME = (
     ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
     # Where films are computed no U-value is asked for.
     ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
-    # A march whose matrix no longer leads makes another: how soon, not where to.
-    ("solver/in_time.py", "if not leads", "leads(size, before)"),
-    # Nor does it matter how far short steps go on behind the place where flows end.
+    # It does not matter how far short steps go on behind the place where flows end.
     ("solver/in_time.py", "bound = min(lost.time + longest, end)", "lost.time"),
     # There the table of a wire screen ends: what is faster has its last value.
     ("equations/elements.py", "TURBULENT_SCREEN = 400.0", "520.0"),

@@ -107,6 +107,46 @@ def test_slopes_of_all_that_is_integrated_are_those_of_the_rates(control):
     assert (abs(stretch.slopes(0.0, y) - differences) <= 2e-5 * scale).all()
 
 
+def test_flows_by_derivatives_of_an_earlier_time_are_those_of_full_newton():
+    """To 1e-8 of the largest, what is drawn in again to as many K; of fewer steps than one."""
+    stretch, y = begun(halves())
+    stretch.moment(0.0, y)
+    for warmer in (0.003, 0.5, 20.0):
+        there = y + warmer * np.linspace(-1.0, 1.0, len(y))
+        found = stretch.moment(0.0, there).state
+        exact = stretch.moments(np.zeros(1), there[:, None], found).state
+        largest = abs(exact.mass_flow).max()
+        assert abs(found.mass_flow - exact.mass_flow).max() < 2e-8 * largest
+        assert abs(found.temperature - exact.temperature).max() < 2e-8 * 300.0
+        assert stretch._seen is found
+
+
+def test_what_parts_give_to_moving_air_fits_from_the_first():
+    """It follows within 0.01 s, so that it would begin with a jump of air otherwise."""
+    inputs = Inputs.of(halves())
+    stretch = Stretch(lambda times: inputs, True)
+    cold = stretch.steady_model.at_rest(1)
+    now = stretch.begin_stores.cold(cold)
+    now = now._replace(parts=now.parts + 40.0)
+    y = stretch.begun(0.0, now, np.zeros((0, 1)), cold)
+    given, change = (stretch.split(each[:, None])[0].given for each in (y, stretch.rate(0.0, y)))
+    assert abs(given).min() > 5.0
+    assert abs(change).max() < 1e-5 / 0.01
+
+
+def test_past_an_end_of_flows_temperatures_go_on_at_their_rate(monkeypatch):
+    stretch, y = begun(halves())
+    before = stretch.moment(0.0, y).state
+    stretch.last = before
+    monkeypatch.setattr(Stretch, "rate", lambda self, time, at: np.full(len(at), 0.5))
+    monkeypatch.setattr(Stretch, "marched", lambda self, time, at, begin: begin)
+    leg = stretch._turned(3.0, y, 60.0)
+    assert (leg.start, leg.end, leg.state) == (3.0, pytest.approx(3.05), before)
+    assert np.array([y, y + 0.02]) == pytest.approx(leg.dense(np.array([3.0, 3.04])).T)
+    assert stretch._turned(3.0, y, 3.01).end == 3.01
+    assert [turn.time for turn in stretch.turns] == pytest.approx([3.05, 3.01])
+
+
 def test_heat_that_no_store_keeps_leaves():
     """All that is produced, less what the air and walls carry out, is what air, parts and faces
     keep, whatever their temperatures; what parts give to the air of branches is no store."""
