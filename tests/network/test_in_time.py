@@ -198,6 +198,14 @@ def test_what_is_steady_stays():
     assert found.end.totals.heat == pytest.approx(alone.totals.heat, abs=1e-3)
 
 
+def test_heat_that_is_told_is_all_that_is_produced():
+    """While parts keep most of it: 105 W of cards and parts, and motors by the air they draw."""
+    found = transient(halves(), start="cold", until=2.0).end
+    drawn = [101325.0 / 287.05 / warm for warm in (OUTSIDE, found["compartment.high.temperature"])]
+    motors = (40.0 * 0.5**3 * drawn[0] + 40.0 * drawn[1]) / 1.2
+    assert found.totals.heat == pytest.approx(105.0 + motors, rel=1e-6)
+
+
 @pytest.mark.parametrize("wall", [{"u_value": 9.0}, {"thickness": 0.01, "conductivity": 0.2}])
 def test_heat_that_a_wall_takes_in_is_what_the_inside_loses(wall):
     """While it warms up: all that is produced, less what stays in the air and what the inner face
