@@ -249,12 +249,41 @@ def test_an_exchange_of_as_many_layers_joins_those_of_one_height_too():
     assert found.exchanges["x"].heat == pytest.approx(heat, rel=1e-4)
 
 
-@pytest.mark.parametrize(("u_value", "asked"), [(5.0, True), (0.05, False)])
+@pytest.mark.parametrize(("u_value", "asked"), [(4.5, True), (3.9, False)])
 def test_layers_are_asked_for_where_walls_carry_much(u_value, asked):
     """Blown through, so that buoyancy is nothing: only the share of the wall decides, 15 %."""
     found = flownet.solve(box(1, wall(u_value=u_value), blown=20.0))
     assert (carried_aside(found) > 0.15) is asked
     assert (found.layered is not None) is asked
+    assert carried_aside(found) == pytest.approx(0.15, abs=0.011)
+    assert found.layered is None or found.layered.layers == {"box": 4}
+
+
+@pytest.mark.parametrize(("power", "asked"), [(2700.0, True), (2400.0, False)])
+def test_layers_are_asked_for_where_buoyancy_moves_the_air(power, asked):
+    """From a third of the power on, beside a fan; no wall carries any heat."""
+    kind = FanType(name="f", curve=((0.0, 20.0), (0.3, 0.0)), flow_area=0.03)
+    found = flownet.solve(Enclosure.of(
+        Compartment(name="box", outline=(0.0, 0.0, 1.0, 9.0), depth=1.0), kind,
+        Outside(temperature=OUTSIDE), Part(name="p", in_="box", power=power),
+        Fan(name="low", from_="outside", to="box", type="f", at=(0.5, 0.5)),
+        Opening(name="high", from_="box", to="outside", area=0.05, at=(0.5, 8.5)),
+    ))  # fmt: skip
+    assert moved_by_buoyancy(found) == pytest.approx(1 / 3, abs=0.015)
+    assert (moved_by_buoyancy(found) > 1 / 3) is asked
+    assert (found.layered is not None) is asked
+
+
+@pytest.mark.parametrize("count", [16, 17])
+def test_at_most_sixteen_compartments_are_divided_unasked(count):
+    things = [Outside(temperature=OUTSIDE)]
+    for i in range(count):
+        things += [
+            Compartment(name=f"c{i}", outline=(i, 0.0, 1.0, 1.0), depth=0.5),
+            wall(name=f"w{i}", from_=f"c{i}"), Part(name=f"p{i}", in_=f"c{i}", power=10.0),
+        ]  # fmt: skip
+    found = flownet.solve(Enclosure.of(*things)).layered
+    assert (found and len(found.layers)) == (16 if count == 16 else None)
 
 
 @pytest.mark.parametrize(("count", "other"), [(4, 8), (32, 64), (33, 16)])
