@@ -128,7 +128,8 @@ class Model:
     def at_rest(self, width: int) -> State:
         """No flow, all air at outside temperature."""
         s = self.structure
-        warm = np.broadcast_to(self.outside_temperature[:1], (s.inside + s.mixes, width)) + 0.0
+        shape = s.inside + s.mixes, width
+        warm = np.broadcast_to(self.outside_temperature[:1], shape).copy()
         return self.state(np.zeros((len(s.branches), width)), np.zeros((s.inside, width)), warm)
 
     @cached_property
@@ -166,7 +167,7 @@ class Model:
         s, found = self.structure, []
         for node, level in ((s.start, self.start_level), (s.end, self.end_level)):
             inside = node < s.inside
-            column = level - self.levels[np.where(inside, node, 0)]
+            column = level - self.levels[node * inside]
             found.append(np.where(inside[:, None], column, 0.0))
         return found[0], found[1]
 

@@ -18,7 +18,7 @@ from flownet.solver.refusals import stagnant
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
 OPPOSITE = dict(zip(FACES, (FACES[i ^ 1] for i in range(len(FACES))), strict=True))
-_DIVIDED: dict[tuple[Structure, bytes], Structure] = {}
+_DIVIDED: dict[tuple[Structure, str, bytes], Structure] = {}
 
 
 class Places(NamedTuple):
@@ -71,7 +71,7 @@ def _places(inputs: Inputs, plain: Structure) -> Places:
     def layer(height: Array, place: Integers) -> Integers:
         """Of heights in these compartments; 0 outside."""
         inside = (place < plain.inside)[:, None]
-        at = np.where(inside[:, 0], place, 0)
+        at = place * inside[:, 0]
         n, extent = counts[at], used(tall[at] > 0, tall[at])
         found = np.floor((height.real - bottom[at]) / extent * n + EDGE)
         return np.where(inside, np.clip(found, 0, n - 1), 0).astype(int)
@@ -96,7 +96,7 @@ def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
     height = (right * columns["at.0"] + above * columns["at.1"]).real[roots]
     placed = ~np.isnan(height) & (s.part_compartment >= 0)[:, None]
     place = np.where(s.part_compartment < 0, s.inside, s.part_compartment)
-    return np.where(placed, layer(np.where(placed, height, 0.0), place), -1)
+    return np.where(placed, layer(used(placed, height), place), -1)
 
 
 def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: Any) -> Integers:
@@ -120,10 +120,10 @@ def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: A
 
 def _kept(inputs: Inputs, plain: Structure, places: Places) -> Structure:
     made = _divided(inputs, plain, places)
-    assert made.division is not None
-    decided = *places[:-1], made.division.part_counts, *made.division.walls
-    key = plain, np.concatenate(decided).tobytes()
-    return kept(_DIVIDED, key, lambda: made)
+    d = made.division
+    assert d is not None
+    numbers = d.counts, made.start, made.end, d.part_first, d.part_counts, *d.walls, *d.exchanges
+    return kept(_DIVIDED, (plain, d.up, np.concatenate(numbers).tobytes()), lambda: made)
 
 
 def _divided(inputs: Inputs, plain: Structure, places: Places) -> Structure:

@@ -244,7 +244,8 @@ class Stretch:
                     assert self.last is not None
                     leg = Leg(time, solver.t, solver.dense_output(), self.last)
                     if self.follow and self._due(self.moment(solver.t, solver.y)).any():
-                        return self._ended([*legs, self._switched(leg)])
+                        leg = self._switched(leg)
+                        return [*legs, leg], self._ended(leg)
                     legs.append(leg)
                     time, y, self.last = solver.t, solver.y, self._seen
                     if enough(legs):
@@ -258,15 +259,15 @@ class Stretch:
                     longest = ahead * tol.TURN_SHARE
                     bound = min(lost.time + longest, end)
                     continue
-                legs.append(self._turned(time, y, end))
-                time, y = legs[-1].end, legs[-1].dense(np.array([legs[-1].end]))[:, 0]
+                leg = self._turned(time, y, end)
+                legs.append(leg)
+                time, y = leg.end, leg.dense(np.array([leg.end]))[:, 0]
                 longest, bound = self.longest, end
         return legs, y
 
-    def _ended(self, legs: list[Leg]) -> tuple[list[Leg], Array]:
-        """The same, once the fans have switched that do so at its end."""
-        time = legs[-1].end
-        y = legs[-1].dense(np.array([time]))[:, 0]
+    def _ended(self, leg: Leg) -> Array:
+        """(unknowns,) at its end, once the fans have switched that do so there."""
+        time, y = leg.end, leg.dense(np.array([leg.end]))[:, 0]
         at = self.moment(time, y)
         self.last = at.state
         now, felt = self.split(y[:, None])
@@ -274,7 +275,7 @@ class Stretch:
         zone = self.follow.zone
         felt = self.follow.switched(time, self._due(at), felt)
         self.follow.zone = zone  # that of the stretch, for what is read out of it
-        return legs, self.unknowns(now, felt)[:, 0]
+        return self.unknowns(now, felt)[:, 0]
 
     def _solver(self, time: float, y: Array, end: float, longest: float) -> Any:
         from scipy.integrate import BDF  # noqa: PLC0415 - only where time passes

@@ -71,7 +71,7 @@ class Following:
 
     def _ends(self) -> tuple[Array, Array]:
         """(fans, 1) between which fans go by a temperature."""
-        edge = np.full((len(self.back), 1), np.inf)
+        edge = self.back + np.inf
         low, high = np.hstack([-edge, self.above]), np.hstack([self.below, edge])
         return np.take_along_axis(low, self.zone, axis=1), np.take_along_axis(high, self.zone, 1)
 
@@ -102,8 +102,8 @@ class Following:
 
     def due(self, moment: Moment) -> Array:
         """(fans, 1) 1 where what a fan follows has passed the edge of a jump, -1 downwards."""
-        own, edge = self.own(moment).real, np.full((len(self.back), 1), np.inf)
-        over = np.take_along_axis(np.hstack([self.above, edge]), self.zone, axis=1)
+        own = self.own(moment).real
+        over = np.take_along_axis(np.hstack([self.above, self.back + np.inf]), self.zone, axis=1)
         return np.where(own > over, 1, np.where(own + self.back < self._ends()[0], -1, 0))
 
     def switched(self, time: float, due: Array, felt: Array) -> Array:

@@ -56,6 +56,7 @@ SAME = (
     ("results/origins.py", "np.where(end < count, end, -1)", "2"),
     ("equations/component_temperatures.py", "rows.get(part.in_, -1)", "2"),
     ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
+    ("solver/dividing.py", "np.where(placed, layer(", "2"),
     # From the end it is the same row.
     ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
     # Names behind the last way.
@@ -64,6 +65,10 @@ SAME = (
     ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
     # It does not matter how far short steps go on behind the place where flows end.
     ("solver/in_time.py", "bound = min(lost.time + longest, end)", "lost.time"),
+    # From where and by how fine a step two faces are sought: they end at round-off.
+    ("equations/walls.py", "USUAL_FILM = 8.0", "10.4"),
+    ("equations/walls.py", "NATURAL = 1.3", "1.6900000000000002"),
+    ("equations/walls.py", "TILT = 1e-20", "1e-23"),
     # There the table of a wire screen ends: what is faster has its last value.
     ("equations/elements.py", "TURBULENT_SCREEN = 400.0", "520.0"),
     # So stiff is a panel of given U that its faces are one, by whatever factor.

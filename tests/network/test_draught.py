@@ -248,6 +248,20 @@ def test_nothing_passes_a_door_that_is_shut():
     assert found.mass_flow("opening.door") == 0.0
 
 
+def test_a_pile_without_a_place_stands_at_the_middle_of_its_compartments():
+    (low, wide), door = ((0, 0, 1, 2), (1, 0, 3, 4)), {"area": 0.8, "height": 1.6}
+    case = Enclosure.of(
+        Outside(temperature=OUTSIDE), Compartment(name="a", outline=low),
+        Compartment(name="b", outline=wide), Opening(name="door", from_="a", to="b", **door),
+        Opening(name="out", from_="a", to="outside", area=0.1, at=(0, 0.6)),
+    )  # fmt: skip
+    made = piled(case).things["opening"]
+    heights = [1.5 - 0.8 + 0.2 * (k + 0.5) for k in range(8)]
+    found = [each.at for name, each in made.items() if name.startswith("door")]
+    assert np.array(found) == pytest.approx(np.array([(1.5, y) for y in heights]))
+    assert made["out"] is case.things["opening"]["out"]
+
+
 def test_power_of_air_that_passes_both_ways():
     """By hand: where a height over the middle of H drives rho_0 - rho_1 times g of it through a
     hole, a stream takes the mean (3/2)/(5/2) of the edge's pressure. Beside it 4 Pa blow through

@@ -270,8 +270,19 @@ def test_layers_are_asked_for_where_buoyancy_moves_the_air(power, asked):
         Opening(name="high", from_="box", to="outside", area=0.05, at=(0.5, 8.5)),
     ))  # fmt: skip
     assert moved_by_buoyancy(found) == pytest.approx(1 / 3, abs=0.015)
+    assert carried_aside(found) == 0.0
     assert (moved_by_buoyancy(found) > 1 / 3) is asked
     assert (found.layered is not None) is asked
+
+
+def test_shares_stay_between_none_and_all():
+    """Of a closed box its wall carries all, however little; the air in it is still. Against a wind
+    of 0.3 Pa from above buoyancy moves all, and more."""
+    closed = flownet.solve(box(1, wall(), heat=0.01, vents=()))
+    assert (carried_aside(closed), moved_by_buoyancy(closed)) == (pytest.approx(1.0), 0.0)
+    against = flownet.solve(box(1, heat=900.0, blown=0.3))
+    assert against.mass_flow("vent.low") > 0.0
+    assert moved_by_buoyancy(against) == 1.0
 
 
 @pytest.mark.parametrize("count", [16, 17])
@@ -286,7 +297,7 @@ def test_at_most_sixteen_compartments_are_divided_unasked(count):
     assert (found and len(found.layers)) == (16 if count == 16 else None)
 
 
-@pytest.mark.parametrize(("count", "other"), [(4, 8), (32, 64), (33, 16)])
+@pytest.mark.parametrize(("count", "other"), [(2, 4), (4, 8), (32, 64), (33, 16)])
 def test_what_more_layers_say_is_of_twice_as_many_or_half(count, other):
     """At most 64 can be given."""
     finer = flownet.solve(box(count, wall())).finer
