@@ -63,7 +63,8 @@ SAME = (
     ("results/origins.py", "[item.path for item in swapped] * 2", "3"),
     # Where films are computed no U-value is asked for.
     ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
-    # It does not matter how far short steps go on behind the place where flows end.
+    # How short steps are near a place where flows end, and how far behind it: how soon, not where.
+    ("solver/in_time.py", "longest = ahead * tol.TURN_SHARE", "ahead"),
     ("solver/in_time.py", "bound = min(lost.time + longest, end)", "lost.time"),
     # From where and by how fine a step two faces are sought: they end at round-off.
     ("equations/walls.py", "USUAL_FILM = 8.0", "10.4"),

@@ -134,6 +134,45 @@ def test_what_parts_give_to_moving_air_fits_from_the_first():
     assert abs(change).max() < 1e-5 / 0.01
 
 
+def test_a_blown_flue_turns_where_its_own_heat_ends_its_flow():
+    """1 Pa down an upright duct, p = k m^2 + b q/m, with b q/m what the air lacks in weight that
+    q warms on its way: no flow is left from m = sqrt(p/3k), q = 2/3 p m / b on, closed form for
+    small rises. Then air goes up, for good; what is before that is found to the last moment."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE),
+        Outside(name="wind", temperature=OUTSIDE, over_pressure=1.0), Body(name="", size="1 3 1 m"),
+        Compartment(name="box", outline="0 0 1000 100 mm", heat_capacity=100.0),
+        Duct(name="flue", from_="outside.wind", to="box", length=2.0, diameter=0.1, loss=60.0,
+             route=((0.5, 2.05), (0.5, 0.05))),
+        Opening(name="low", from_="box", to="outside", area=0.1, at=(0.5, 0.05)),
+        Part(name="p", in_="duct.flue", power=0.0),
+    )  # fmt: skip
+    cold = solve(case).mass_flow("duct.flue")
+    last, lacks = cold / math.sqrt(3), 1.2041 * 9.80665 * 2.0 / (2 * CP * OUTSIDE)
+    most = 2 / 3 * last / lacks
+    base = Inputs.of(case)
+
+    def power(times):
+        return most * np.interp(times, [0.0, 2.0, 17.0], [0.0, 0.95, 1.1])
+
+    stretch = Stretch(lambda t: base.changed({"part.p.power": power(t)}, len(t)), False)
+    still = stretch.steady_model.at_rest(1)
+    y = stretch.begun(0.0, stretch.begin_stores.cold(still), np.zeros((0, 1)), still)
+    legs, _ = stretch.run(0.0, 17.0, y, lambda _: False)
+    (turn,) = stretch.turns
+    assert power(turn.time) == pytest.approx(most, rel=0.04)
+    assert turn.before.mass_flow[0, 0] == pytest.approx(last, rel=0.04)
+    assert turn.after.mass_flow[0, 0] < -0.1 * last
+    assert stretch.last.mass_flow[0, 0] < -0.1 * last
+    ends = [leg.end for leg in legs]
+    assert [leg.start for leg in legs] == [0.0, *ends[:-1]]
+    assert ends == sorted(ends)
+    assert ends[-1] == 17.0
+    place = ends.index(turn.time)
+    assert legs[place].start == pytest.approx(turn.time - 0.05)
+    assert all((leg.state.mass_flow[0, 0] > 0) == (leg.end <= turn.time) for leg in legs)
+
+
 def test_past_an_end_of_flows_temperatures_go_on_at_their_rate(monkeypatch):
     stretch, y = begun(halves())
     before = stretch.moment(0.0, y).state
