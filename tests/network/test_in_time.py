@@ -245,6 +245,20 @@ def test_heat_that_is_told_is_all_that_is_produced():
     assert found.totals.heat == pytest.approx(105.0 + motors, rel=1e-6)
 
 
+def test_air_of_the_first_branch_warms_on_its_way_by_what_a_part_gives():
+    """Its density is that of half-way, with a store or without: so are flow and temperatures."""
+    case = Enclosure.of(
+        Outside(name="", temperature=OUTSIDE), Compartment(name="box"), AXIAL,
+        Slot(name="cards", from_="outside", to="box", gap=0.01, width=0.1, length=0.2),
+        Fan(name="out", from_="box", to="outside", type="axial", speed=0.6),
+        Part(name="card", in_="slot.cards", power=50.0, resistance=0.5, heat_capacity=20.0),
+    )  # fmt: skip
+    alone, found = solve(case), transient(case, until=20.0)
+    assert alone["compartment.box.temperature"] > OUTSIDE + 5.0
+    for path in ("compartment.box.temperature", "part.card.temperature"):
+        assert found.courses[path] == pytest.approx(alone[path], abs=5e-5)
+
+
 @pytest.mark.parametrize("wall", [{"u_value": 9.0}, {"thickness": 0.01, "conductivity": 0.2}])
 def test_heat_that_a_wall_takes_in_is_what_the_inside_loses(wall):
     """While it warms up: all that is produced, less what stays in the air and what the inner face
