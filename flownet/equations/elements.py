@@ -296,8 +296,9 @@ def element(inputs: Inputs, kind: str) -> Element:
 
 
 def columns(inputs: Inputs, kind: str) -> SimpleNamespace:
-    """Columns of a kind by attribute; each optional table also says where it is `given`."""
-    known = _COLUMNS.setdefault(inputs, {})
+    """Columns of a kind by attribute; each optional table also says where it is `given`. Those of
+    one variant are made once."""
+    known = _COLUMNS.setdefault(inputs, {}) if inputs.variants == 1 else {}
     return known.get(kind) or known.setdefault(kind, _columns(inputs, kind))
 
 
