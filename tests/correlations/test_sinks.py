@@ -15,12 +15,13 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, SinkType
 from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.equations.elements import element
 from flownet.physics import air, sinks
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import solve, solve_many
 from flownet.studies.transient import transient
 from tests.each import each, every, named
-from tests.network.kind_samples import drop, made
+from tests.network.kind_samples import drop, inputs, made
 from tests.published import rows
 
 CP = 1006.0
@@ -223,6 +224,16 @@ def test_drop_of_a_sink_in_a_duct_is_beside_that_of_the_duct(things, flow):
     ))  # fmt: skip
     beside = drop(with_fins, flow).item() - drop(empty, flow).item()
     assert beside == pytest.approx(drop(fins, flow).item(), rel=1e-9)
+
+
+def test_fins_stand_in_the_slot_that_has_them():
+    """Beside one of the same keys as ever, each resists as it does alone."""
+    ends = {"from_": "outside", "to": "box"}
+    plain = Slot(name="plain", gap=0.01, width=0.1, length=0.1, **ends)
+    fins = Slot(name="fins", sink="comb", **ends)
+    both = drop(element(inputs(plain, fins, COMB), "slot"), 0.004)
+    alone = [drop(made(each, COMB), 0.004).item() for each in (plain, fins)]
+    assert both.ravel() == pytest.approx(alone, rel=1e-13)
 
 
 def test_fins_in_a_duct_aside_are_no_fins_of_a_card():

@@ -125,7 +125,7 @@ NEARER = {
     "equations/branch": ("test_physics.py", "test_heights.py", "network/test_draught.py",
                          "network/test_layers.py", "test_readout*.py", "test_promises.py"),
     "equations/state": ("test_physics.py", "test_heights.py", "network/test_draught.py",
-                        "network/test_layers.py", "test_readout*.py", "test_promises.py"),
+                        "network/test_layers.py", "network/test_in_time.py", "test_readout*.py"),
     "studies/stacking": ("studies/test_pairs.py",),
     "studies/outcome": VERDICTS,
     "studies/choice/fan": ("studies/test_fan_choice*.py",),

@@ -481,6 +481,20 @@ def test_outer_face_under_a_cold_sky(tilt, looks):
     assert inner < around or tilt > 90
 
 
+def test_a_face_sees_the_sky_over_its_own_surroundings():
+    """An upright face loses e sigma (T^4 - T_sky^4) / 2 to it, by the air and sky of its own place;
+    nothing where no sky is given."""
+    steel = {"area": 1.0, "thickness": 0.0015, "material": "steel"}
+    inside = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
+    far = w.Outside(name="far", temperature=250.0, sky_temperature=220.0)
+    made = made_of(Inputs.of(w.Enclosure.of(
+        w.Outside(temperature=290.0), far, inside, wall(name="near", **steel),
+        wall(to="outside.far", **steel),
+    )))  # fmt: skip
+    lost = 0.9 * Stefan_Boltzmann * (250.0**4 - 220.0**4) / 2
+    assert made.sun.ravel() == pytest.approx([0.0, -lost], rel=1e-6)
+
+
 def test_a_wall_that_lies_by_its_tilt_is_one_that_faces_so():
     """In layers too: the roof of the topmost, the floor of the lowest; sun needs no azimuth."""
     panel = {"area": 0.32, "thickness": 0.002, "material": "steel"}
