@@ -1,4 +1,4 @@
-"""A branch by itself at flows next to nothing, against what docs/theory.md and its decision 3 say."""
+"""A branch by itself at flows next to nothing, against docs/theory.md and its decision 3."""
 
 from __future__ import annotations
 
