@@ -232,17 +232,9 @@ def wall_law(inputs: Inputs) -> Walls:
     sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(
-        made.area,
-        u_value,
-        shone,
-        sun,
-        sun_rise,
-        computed,
-        made.faces_up,
-        plates,
-        made.wall,
+        made.area, u_value, shone, sun, sun_rise, computed, made.faces_up, plates, made.wall,
         len(outside),
-    )
+    )  # fmt: skip
 
 
 class Panels(NamedTuple):
