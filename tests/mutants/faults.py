@@ -72,6 +72,9 @@ SAME = (
     ("equations/walls.py", "TILT = 1e-20", "1e-23"),
     # There the table of a wire screen ends: what is faster has its last value.
     ("equations/elements.py", "TURBULENT_SCREEN = 400.0", "520.0"),
+    # Within one second: what is divided by one.
+    ("solver/switching.py", "/ FAN_LAG", "np.where(self.follow.active, drive, 0.0)"),
+    ("solver/switching.py", "/ FAN_LAG", "np.where(self.follow.active, drive, 0.0) * FAN_LAG"),
     # How often columns are made is a matter of time and memory.
     ("equations/elements.py", "if inputs.variants == 1 else {}", "inputs.variants != 1"),
     # So stiff is a panel of given U that its faces are one, by whatever factor.
