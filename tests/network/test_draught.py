@@ -239,6 +239,17 @@ def test_a_hole_that_is_shut_reaches_no_neutral_level(pressure, shut, side):
             assert np.isnan(found)
 
 
+def test_a_slow_hole_is_one_whichever_way_it_is_written():
+    """Of 1 cm2, where viscosity counts as much as density: what passes both ways, and its heat."""
+    found = []
+    for ends in (("outside", "box"), ("box", "outside")):
+        hole_ = Opening(name="h", from_=ends[0], to=ends[1], area=1e-4, height=0.01, at=(0, 0.5))
+        made = flownet.solve(warmed(OUTSIDE, OUTSIDE + 40.0, 1.0, hole_))
+        found.append((made["opening.h.counter_flow"], made.walls["held"].heat))
+    assert found[0] == pytest.approx(found[1], rel=1e-9)
+    assert found[0][0] > 1e-7
+
+
 def test_nothing_passes_a_door_that_is_shut():
     things = [each for named in door_box(0.1).things.values() for each in named.values()]
     skin = Wall(name="w", from_="box", to="outside", area=2.0, u_value=5.0)

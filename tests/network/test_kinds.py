@@ -20,7 +20,7 @@ from flownet.results.tables import STATES
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Choice, roles
-from tests.each import every
+from tests.each import each, every
 from tests.network.kind_samples import (
     ENDS,
     FAN_TYPE,
@@ -285,6 +285,19 @@ def test_duct_wall():
     plain = made(w.Duct(**ENDS, length=2.0, diameter=0.1))
     assert plain.wall_conductance.item() == 0.0
     assert np.isfinite(plain.wall_temperature).all()
+
+
+@each({"round": ({"diameter": 0.08}, np.pi * 0.04**2, np.pi * 0.08),
+       "rectangle": ({"section": (0.05, 0.2)}, 0.01, 0.5)}, "keys area around")  # fmt: skip
+def test_sizes_of_a_duct(keys, area, around):
+    """Hydraulic diameter 4 A / U; heat by the surface that is all around it."""
+    duct = made(w.Duct(**ENDS, **keys, length=3.0, loss=0.0, u_value=6.0, wall_temperature=330.0))
+    assert duct.area.item() == pytest.approx(area)
+    assert duct.diameter.item() == pytest.approx(4 * area / around)
+    assert duct.wall_conductance.item() == pytest.approx(6.0 * around * 3.0)
+    assert duct.wall_temperature.item() == 330.0
+    bare = made(w.Duct(**ENDS, **keys, length=3.0))
+    assert (bare.wall_conductance.item(), bare.heat.item()) == (0.0, 0.0)
 
 
 def test_a_bend_belongs_to_its_duct_alone():
