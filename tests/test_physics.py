@@ -314,6 +314,25 @@ def test_recirculation_raises_the_inlet_by_its_series():
     assert inlet - 303.15 == pytest.approx(0.2 / 0.8 * across, rel=1e-4)
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_recirculation_is_one_whichever_way_its_branches_are_written(turned):
+    """Inlet rise = phi / (1 - phi) times what the box and the motor warm the air by (derived)."""
+    kind = FanType(name="line", curve=LINE.curve, flow_area=0.01, power=50.0, reference_density=1.2)
+    out, into = (("outside", "box"), ("box", "outside")) if turned else (
+        ("box", "outside"), ("outside", "box"))  # fmt: skip
+    found = solve(Enclosure.of(
+        Outside(temperature=303.15), Compartment(name="box"), kind,
+        Part(name="load", in_="box", power=300.0),
+        Opening(name="inlet", from_=into[0], to=into[1], area=0.01),
+        Fan(name="a", from_=out[0], to=out[1], type="line",
+            mounted="reversed" if turned else "forward"),
+        Recirculation(name="r", from_="fan.a", to="opening.inlet", fraction=0.2),
+    ))  # fmt: skip
+    box, flow = found["compartment.box.temperature"], CP * abs(found.mass_flow("fan.a"))
+    inlet, motor = box - 300 / flow, 50.0 * density(box) / 1.2
+    assert inlet - 303.15 == pytest.approx(0.2 / 0.8 * (300 + motor) / flow, rel=1e-4)
+
+
 def test_recirculation_stops_when_the_fan_blows_inward():
     items = [
         thing for named in one_box(mounted="reversed").things.values() for thing in named.values()
@@ -337,16 +356,18 @@ def test_exchange_moves_heat_and_no_net_air():
     assert found["exchange.x.heat"] == pytest.approx(-20.0, rel=1e-6)
 
 
-def test_a_duct_with_a_warm_wall_follows_its_exponential():
-    """T_out = T_w + (T_up - T_w) exp(-U A / (m cp)) (handbook: duct with constant wall)."""
+@pytest.mark.parametrize("ends", [("outside", "box"), ("box", "outside")])
+def test_a_duct_with_a_warm_wall_follows_its_exponential(ends):
+    """T_out = T_w + (T_up - T_w) exp(-U A / (m cp)) (handbook: duct with constant wall), whichever
+    way it is written."""
     case = Enclosure.of(
         Outside(temperature=293.15), Compartment(name="box"), LINE,
-        Duct(name="d", from_="outside", to="box", length=2.0, diameter=0.08,
+        Duct(name="d", from_=ends[0], to=ends[1], length=2.0, diameter=0.08,
              wall_temperature=353.15, u_value=8.0),
         Fan(name="a", from_="box", to="outside", type="line"),
     )  # fmt: skip
     found = solve(case)
-    number = 8.0 * np.pi * 0.08 * 2.0 / (found.mass_flow("duct.d") * CP)
+    number = 8.0 * np.pi * 0.08 * 2.0 / (abs(found.mass_flow("duct.d")) * CP)
     outlet = 353.15 + (293.15 - 353.15) * np.exp(-number)
     assert found["duct.d.outlet_temperature"] == pytest.approx(outlet, abs=1e-6)
     assert found["compartment.box.temperature"] == pytest.approx(outlet, abs=1e-4)

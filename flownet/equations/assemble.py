@@ -88,9 +88,8 @@ def _part_heat(inputs: Inputs) -> Array:
     if not inputs.names("part"):
         return np.zeros((0, 1))
     c = inputs.columns["part"]
-    useful = np.where(np.isnan(c["output"].real), 0.0, c["output"])
-    efficiency = np.where(np.isnan(c["efficiency"].real), 1.0, c["efficiency"])
-    power = np.where(np.isnan(c["power"].real), useful * (1 / efficiency - 1), c["power"])
+    lost = np.nan_to_num(c["output"] * (1 / c["efficiency"] - 1))
+    power = np.where(np.isnan(c["power"].real), lost, c["power"])
     return power * c["load"] * parts_present(inputs)
 
 
@@ -110,7 +109,7 @@ def parts_present(inputs: Inputs) -> Array:
 def _inner(s: Structure, heat: Array, conductance: Array) -> Array:
     """Slots and ducts with heat or a wall of their own: their air warms on the way."""
     long = np.array([path.partition(".")[0] in ("slot", "duct") for path in s.branches], bool)
-    warmed = (heat != 0).any(axis=1) | (conductance != 0).any(axis=1)
+    warmed = heat.any(axis=1) | conductance.any(axis=1)
     found: Array = (long & warmed)[:, None]
     return found
 

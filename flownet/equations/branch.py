@@ -101,8 +101,7 @@ def heated(
     flow, conductance = mass_flow[rows], model.wall_conductance[rows]
     speed = magnitude(flow)
     capacity = CP * (speed + LEAST_FLOW)
-    held = np.exp(-np.where(conductance == 0, 0, conductance / capacity))
-    warmed = (model.wall_temperature[rows] - inlet) * (1 - held)
+    warmed = (model.wall_temperature[rows] - inlet) * (1 - np.exp(-conductance / capacity))
     return Warmed(source, CP * speed * warmed, inlet + warmed + source / capacity)
 
 

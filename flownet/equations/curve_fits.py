@@ -13,7 +13,7 @@ import numpy as np
 
 from flownet.columns import Fit
 from flownet.physics import losses
-from flownet.schema.arrays import Array, Values, magnitude
+from flownet.schema.arrays import Array, Values, magnitude, used
 
 Points = Sequence[tuple[float, float]]
 
@@ -49,7 +49,7 @@ def curve(flow: Array, rise: Array, count: Array) -> Curve:
     number = np.arange(flow.shape[1])[:, None]
     last = (count - 1)[:, None].astype(int)
     inner = number[:-1] < last
-    gap = np.where(inner, flow[:, 1:], 1.0) - np.where(inner, flow[:, :-1], 0.0)
+    gap = used(inner, flow[:, 1:]) - np.where(inner, flow[:, :-1], 0.0)
     steep = np.where(inner, (rise[:, 1:] - rise[:, :-1]) / gap, 0.0)
     slope = _slopes(gap, steep, number, last)
     first, second = slope[:, :-1], slope[:, 1:]
@@ -85,8 +85,8 @@ def _slopes(gap: Array, steep: Array, number: Array, last: Array) -> Array:
     mean = heavy / np.where(turns, 1.0, left) + light / np.where(turns, 1.0, right)
     middle = np.where(turns, 0.0, (heavy + light) / mean)
     end = last - 1
-    begin = _end_slope(gap, steep, np.zeros_like(last), np.where(end > 0, 1, 0))
-    finish = _end_slope(gap, steep, end, np.where(end > 0, end - 1, 0))
+    begin = _end_slope(gap, steep, np.zeros_like(last), np.minimum(end, 1))
+    finish = _end_slope(gap, steep, end, np.maximum(end - 1, 0))
     inside = _cat(begin, middle, finish)
     return np.where(number == last, finish, np.where(number < last, inside, 0.0))
 
@@ -103,7 +103,7 @@ def _end_slope(gap: Array, steep: Array, piece: Array, beside: Array) -> Array:
 
 def _stall(flow: Array, steep: Array, inner: Array) -> Array:
     """(fans, variants) where the last rising piece ends; NaN where none rises."""
-    ends = np.where(inner & (steep.real > 0), flow[:, 1:], -1.0)
+    ends = np.where(inner & (steep.real > 0), flow[:, 1:], 0.0)
     top = np.max(ends, axis=1)
     return np.where(top > 0, top, np.nan)
 
@@ -126,8 +126,8 @@ def power_lines(x: Array, points: Array, values: Array) -> Array:
     first, second = (np.take_along_axis(values, k, axis=1)[:, 0] for k in (low, high))
     inside = (piece[:, 0] >= 0) & (end > begin) & (end < np.inf)
     plain, log = inside & (begin == 0), inside & (begin > 0)
-    share = np.where(plain, x / np.where(plain, end, 1.0), 0.0)
-    ratio, width = (np.where(log, a / np.where(log, begin, 1.0), 2.0) for a in (x, end))
+    share = used(plain, x / used(plain, end))
+    ratio, width = (used(log, a / used(log, begin)) for a in (x, end))
     found: Array = first * (second / first) ** np.where(log, np.log(ratio) / np.log(width), share)
     return found
 

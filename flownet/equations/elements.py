@@ -36,7 +36,7 @@ from flownet.equations.sinks import EMPTY, FILLER, FITTED, between_fins, channel
 from flownet.physics import friction, installation, losses
 from flownet.physics.air import STANDARD_DENSITY, Air
 from flownet.results.tables import STATES
-from flownet.schema.arrays import Array
+from flownet.schema.arrays import Array, used
 from flownet.schema.component import KINDS, words_of
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Rows, roles
@@ -78,15 +78,15 @@ def opening(c: Any) -> Element:
 def vent(c: Any) -> Element:
     """A loss on the gross area, given or from the open ratio."""
     plain, coefficient = np.isnan(c.discharge_coefficient), c.discharge_coefficient
-    given = losses.loss_of_discharge(np.where(plain, 1.0, coefficient))
+    given = losses.loss_of_discharge(used(~plain, coefficient))
     given = np.where(np.isnan(c.loss), np.where(plain, np.nan, given), c.loss)
-    ratio = np.where(np.isnan(given), c.open_ratio, 0.5)
+    ratio = used(np.isnan(given), c.open_ratio)
     plate, screen = (np.isnan(given) & (c.construction == word) for word in (0, 2))
     mesh = ~np.isnan(c.hole)
     loss = np.where(plate, losses.idelchik_thin_plate(ratio), losses.round_edge_grill(ratio))
     loss = np.where(screen, losses.round_edge_screen(ratio, TURBULENT_SCREEN), loss)
     loss = np.where(np.isnan(given), loss, given)
-    hole = np.where(mesh, c.hole, 1.0)
+    hole = used(mesh, c.hole)
     slow = losses.low_reynolds_plate_product(ratio) * ratio / (2 * hole)
     laws = (
         *tall_hole.holes(c.fouling * loss, c, ~(screen & mesh)),
@@ -105,7 +105,7 @@ def filter_(c: Any) -> Element:
     linear, quadratic = c.fouling * points.linear, c.fouling * points.quadratic
     laws = (
         *_where(measured, Split.of(linear, quadratic, c.area)),
-        *_where(~measured, Square.of(np.where(measured, 1.0, loss), c.area)),
+        *_where(~measured, Square.of(used(~measured, loss), c.area)),
     )
     return _element(c.area, laws, state=_state("filter", c.state))
 
@@ -116,8 +116,7 @@ def baffle(c: Any) -> Element:
     The turning velocity and the Reynolds number are those of the hole.
     """
     present = c.present == 0
-    share = c.open_area / c.cross_section
-    share = np.where(present & (share.real < 1), share, 1.0)
+    share = np.where(present, c.open_area / c.cross_section, 1.0)
     plate = losses.idelchik_thin_plate(share)
     plate = np.where(plate.real > LEAST_PLATE, plate, LEAST_PLATE)
     hole = present & (c.plate == IN_WALL)
@@ -133,7 +132,7 @@ def slot(c: Any) -> Element:
     c, fitted = between_fins(c), (c.state != FILLER) & (c.state != EMPTY)
     sized, measured = fitted & np.isnan(c.area), fitted & ~np.isnan(c.area)
     by_points = measured & np.isnan(c.loss) & c.velocity_drop.given
-    gap, width, length = (np.where(sized, side, 1.0) for side in (c.gap, c.width, c.length))
+    gap, width, length = (used(sized, side) for side in (c.gap, c.width, c.length))
     channel, diameter = gap * width, 2 * gap * width / (gap + width)
     aspect = np.where(gap.real <= width.real, gap / width, width / gap)
     solid = 1 - c.free_ratio
@@ -145,7 +144,7 @@ def slot(c: Any) -> Element:
     points = c.velocity_drop
     laws = (
         *_where(sized, SlotFriction(length, diameter, channel, aspect, c.count)),
-        *_where(~by_points, Square.of(np.where(by_points, 1.0, loss), area, count=c.count)),
+        *_where(~by_points, Square.of(used(~by_points, loss), area, count=c.count)),
         *_where(by_points, Split.of(points.linear, points.quadratic, area, c.count)),
     )
     return _element(
@@ -158,8 +157,8 @@ def slot(c: Any) -> Element:
 def duct(c: Any) -> Element:
     """Friction, and the losses of ends and bends, on a round or rectangular section."""
     is_round = np.isnan(c.section[0])
-    across = np.where(is_round, c.diameter, 1.0)
-    wide, high = (np.where(is_round, 1.0, side) for side in c.section)
+    across = used(is_round, c.diameter)
+    wide, high = (used(~is_round, side) for side in c.section)
     area = np.where(is_round, np.pi / 4 * across * across, wide * high)
     around = np.where(is_round, np.pi * across, 2 * (wide + high))
     diameter = np.where(is_round, across, 2 * wide * high / (wide + high))
@@ -190,7 +189,7 @@ def fan(c: Any) -> Element:
     """A fan that runs, stands or is turned by the air, with its guard and shutter."""
     t, by_ratio = c.type, np.isnan(c.rotation)
     speed = np.where(np.isnan(c.speed), 1.0, c.speed) * c.supply_speed
-    turned = np.where(by_ratio, 1.0, c.rotation) / np.where(by_ratio, 1.0, t.rated_speed)
+    turned = used(~by_ratio, c.rotation) / used(~by_ratio, t.rated_speed)
     speed = np.where(by_ratio, speed, turned)
     running = (c.state == RUNNING) & ~(speed.real <= STANDS_BELOW)
     state = _state("fan", np.where((c.state == RUNNING) & ~running, STOPPED, c.state))
@@ -214,7 +213,7 @@ def _rise(c: Any, speed: Array, running: Array, density: Array) -> FanRise:
     return FanRise(
         sign=np.where(c.mounted == 1, -1.0, 1.0),
         running=running,
-        flow_scale=np.where(running, speed * c.flow_factor, 1.0),
+        flow_scale=used(running, speed * c.flow_factor),
         pressure_scale=speed * speed * c.pressure_factor / density,
         area=t.flow_area,
         backflow_loss=np.where(np.isnan(t.backflow_loss), t.stopped_loss, t.backflow_loss),
@@ -228,7 +227,7 @@ def _losses(c: Any, running: Array, sign: Array) -> tuple[Law, ...]:
     t, has_shutter = c.type, ~np.isnan(c.shutter.open_loss)
     rotor = np.where(c.state == FREEWHEELING, t.freewheel_loss, t.stopped_loss)
     guard = c.guard.loss + installed(c)
-    leak = SHARP_EDGE * np.where(has_shutter, c.shutter.closed_leak, 1.0)
+    leak = SHARP_EDGE * used(has_shutter, c.shutter.closed_leak)
     closed = np.where(has_shutter, losses.loss_of_discharge(leak), 0.0)
     opened = np.where(has_shutter, c.shutter.open_loss, 0.0)
     return (
@@ -248,7 +247,7 @@ def installed(c: Any) -> Array:
         (c.clearance.clutter, installation.clutter),
     ):
         there = ~np.isnan(given.real)
-        found = found + np.where(there, loss(np.where(there, given, 0.5)), 0.0)
+        found = found + np.where(there, loss(used(there, given)), 0.0)
     return np.where(c.installation == ON, found, 0.0)
 
 

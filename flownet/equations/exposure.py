@@ -53,7 +53,7 @@ def _clear_sun(inputs: Inputs, azimuth: Array, tilt: Array) -> Array:
         o[key] = np.where(np.isnan(o[key]), usual, o[key])
     flat = abs(tilt.real - 90) == 90
     shone = o["clearness"] * sun.sun_on_face(
-        o["latitude"], o["day"], o["hour"], np.where(np.isnan(azimuth), 0.0, azimuth), tilt,
+        o["latitude"], o["day"], o["hour"], np.nan_to_num(azimuth), tilt,
         o["ground_reflectance"],
     )  # fmt: skip
     return np.where(np.isnan(azimuth) & ~flat, np.nan, shone)

@@ -17,7 +17,7 @@ import numpy as np
 from flownet.physics import air as properties
 from flownet.physics import friction, losses
 from flownet.physics.air import Air
-from flownet.schema.arrays import Array, Values, magnitude
+from flownet.schema.arrays import Array, Values, magnitude, used
 
 TURNING_REYNOLDS = 30.0  # about here a square law turns linear: assumption, keeps slopes finite
 REFERENCE_TEMPERATURE = 293.15  # K, of measured filters and cards
@@ -198,8 +198,8 @@ class FlapLaw(NamedTuple):
 
     @classmethod
     def of(cls, open_loss: Array, closed_loss: Array, area: Array, sign: Array) -> FlapLaw:
-        nothing = closed_loss.real == 0
-        turning = np.where(nothing, 1.0, open_loss / np.where(nothing, 1.0, closed_loss))
+        some = closed_loss.real != 0
+        turning = used(some, open_loss / used(some, closed_loss))
         return cls(Square.of(open_loss, area), Square.of(closed_loss, area, turning), sign)
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
@@ -220,7 +220,7 @@ class FanRise(NamedTuple):
 
     sign: Array  # +1 where it blows from `from` to `to`, -1 where it is mounted the other way
     running: Array  # bool
-    flow_scale: Array  # volume flow over that of the curve; 1 where it does not run
+    flow_scale: Array  # volume flow over that of the curve; any where it does not run
     pressure_scale: Array  # rise over that of the curve and over density [m3/kg]
     area: Array
     backflow_loss: Array
@@ -241,14 +241,18 @@ class FanRise(NamedTuple):
     def turns(self, mass_flow: Array, air: Air) -> Array:
         """Whether it runs and can be told from a rotor that stands: not where the most it could
         raise at its speed is `UNSEEN` beside what the air, moved by others, loses on it."""
-        density = np.where(self.sign > 0, air.at_start, air.at_end)
+        density = self._drawn(air)
         most = (density * self.pressure_scale).real * self.cubic[:, :, 3].real.max(axis=1)
         lost = abs(self.rise(mass_flow, air).real)
         return np.asarray(self.running & ~(most < UNSEEN * lost))
 
+    def _drawn(self, air: Air) -> Array:
+        """Density of the air on the side it is mounted to draw from."""
+        return np.where(self.sign > 0, air.at_start, air.at_end)
+
     def _rise(self, mass_flow: Array, air: Air) -> Result:
         """The rise, and the slope of the drop in mass flow."""
-        density = np.where(self.sign > 0, air.at_start, air.at_end)
+        density = self._drawn(air)
         scale, head = density * self.flow_scale, density * self.pressure_scale
         scaled = self.sign * mass_flow / scale
         back, past = scaled.real < 0, scaled.real > self.last
@@ -271,7 +275,7 @@ class FanRise(NamedTuple):
         """
         factor, size = loss / (2 * self.area * self.area) / air.density, magnitude(beyond)
         turning, there = turning_flow(self.area, air), factor.real > 0
-        far = np.where(there, size + shut_off / np.where(there, factor * turning, 1.0), 1.0)
+        far = used(there, size + shut_off / used(there, factor * turning))
         ratio = np.where(there, turning / far, 0.0)
         root = np.sqrt(1 + ratio * ratio)
         slope = 2 * root - size / far * ratio * ratio / root

@@ -47,7 +47,7 @@ def divided(model: Model, inputs: Inputs, s: Structure) -> Model:
         height=np.full((len(of), 1), np.nan), upright=0.0, state=np.zeros((len(of), 1)),
     ))  # fmt: skip
     here = slice(len(d.plain.elements), len(s.elements))
-    none = np.zeros((len(of), 1))
+    none, no = np.zeros((len(of), 1)), np.zeros((len(of), 1), bool)
 
     def with_joints(key: str, more: Array) -> Array:
         return stacked([getattr(model, key), more])
@@ -55,9 +55,9 @@ def divided(model: Model, inputs: Inputs, s: Structure) -> Model:
     return dataclasses.replace(
         model, structure=s, levels=levels, elements=(*model.elements, (here, joint)),
         start_level=with_joints("start_level", boundary),
-        end_level=with_joints("end_level", boundary), open=with_joints("open", none == 0),
-        branch_heat=with_joints("branch_heat", none), reversed=with_joints("reversed", none > 0),
-        inner=with_joints("inner", none > 0), motor_heat=with_joints("motor_heat", none),
+        end_level=with_joints("end_level", boundary), open=with_joints("open", ~no),
+        branch_heat=with_joints("branch_heat", none), reversed=with_joints("reversed", no),
+        inner=with_joints("inner", no), motor_heat=with_joints("motor_heat", none),
         wall_conductance=with_joints("wall_conductance", none),
         wall_temperature=with_joints("wall_temperature", none),
         compartment_heat=s.heat_of_compartments(model.part_heat),
@@ -86,8 +86,8 @@ def _shared(walls: Walls, d: Division) -> Walls:
         for panel in np.flatnonzero(walls.wall == row)
         if part == WHOLE or walls.looks[panel, 0].real == LOOKS[part]
     ]
-    again = [i > 0 and picks[i - 1][0] == share for i, (share, *_) in enumerate(picks)]
-    order = np.argsort(again, kind="stable")  # the first panel of each share before all others
+    first = np.unique([share for share, *_ in picks], return_index=True)[1]
+    order = np.r_[first, np.delete(np.arange(len(picks)), first)]  # of each share, before others
     share, panel, weight = (np.array(each)[order] for each in zip(*picks, strict=True))
     made = walls.panels(panel)
     return made._replace(area=made.area * weight[:, None], wall=share, count=len(rows))

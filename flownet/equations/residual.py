@@ -9,7 +9,7 @@ import numpy as np
 from flownet.equations.branch import CP, HOTTEST_RISE, LEAST_FLOW, BranchState, branches
 from flownet.equations.state import Model, State
 from flownet.physics import air
-from flownet.schema.arrays import Array, positive
+from flownet.schema.arrays import Array, positive, used
 
 LOOP_TURN = 1e-6  # kg/s, at which recirculation fades
 
@@ -85,7 +85,7 @@ def overturned(model: Model, first: Array, second: Array) -> Array:
     """(exchanges, variants) m3/s that rises because the air below is the warmer."""
     excess = 2 * (first - second) / (first + second)
     warmer = excess.real > 0
-    found: Array = np.where(warmer, model.overturn * np.sqrt(np.where(warmer, excess, 1.0)), 0.0)
+    found: Array = np.where(warmer, model.overturn * np.sqrt(used(warmer, excess)), 0.0)
     return found
 
 
@@ -97,16 +97,15 @@ def mixed(model: Model, state: State) -> Array:
         return outside
     flow, warm = state.mass_flow[s.loop_branch], state.temperature
     plain = s.start[s.loop_branch], s.end[s.loop_branch]  # without mixing of its own
-    draw = np.where(s.loop_sign > 0, *plain)
-    leaves = flow * s.loop_sign[:, None]
+    ahead = s.loop_sign > 0
+    draw, leaves = np.where(ahead, *plain), np.where(ahead[:, None], flow, -flow)
     heat = model.branch_heat[s.loop_branch] + model.motor_heat[s.loop_branch] * air.density(
         warm[draw], model.site_pressure
     )
     speed = positive(leaves)
     rows = model.wall_conductance[s.loop_branch], model.wall_temperature[s.loop_branch]
     capacity = CP * (speed + LEAST_FLOW)
-    held = np.exp(-np.where(rows[0] == 0, 0, rows[0] / capacity))
-    rise = (rows[1] - warm[draw]) * (1 - held) + heat / capacity
+    rise = (rows[1] - warm[draw]) * (1 - np.exp(-rows[0] / capacity)) + heat / capacity
     rise = np.where(rise.real > HOTTEST_RISE, HOTTEST_RISE, rise)
     fades = speed / np.sqrt(speed * speed + LOOP_TURN * LOOP_TURN)
     added = model.recirculated * fades * (warm[draw] + rise - outside[s.loop_mix])

@@ -44,7 +44,7 @@ def channel_laws(sink: Any, room: Array) -> tuple[Law, ...]:
         return ()
     fins = plate_fins(sink)
     area, solid = np.asarray(fins.gap * fins.height), 1 - fins.free_ratio
-    area = np.where(sink.given & (fins.width * fins.height > room.real), np.nan, area)
+    area = np.where(fins.width * fins.height > room.real, np.nan, area)
     loss = losses.contraction(fins.free_ratio) + solid * solid
     length, count = np.asarray(fins.length), np.asarray(fins.channels)
     rubbed = SlotFriction(length, fins.diameter, area, fins.aspect_ratio, count)
@@ -64,8 +64,8 @@ def resistance_and_rise(
     fins = plate_fins(sink)
     there = sink.given & ~np.isnan(mass_velocity.real)
     heavy = np.where(there, density, air.STANDARD_DENSITY)
-    moved = np.where(there & (mass_velocity.real > SLOWEST * heavy.real), mass_velocity,
-                     SLOWEST * heavy)  # fmt: skip
+    slow = SLOWEST * heavy
+    moved = np.where(there & (mass_velocity.real > slow.real), mass_velocity, slow)
     resistance = factor * fin_resistance(fins, moved, pressure / (air.GAS_CONSTANT * heavy))
     capacity = air.HEAT_CAPACITY * moved * fins.free_area
     rise = (log_mean_place(1 / (resistance * capacity)) - counted) / capacity

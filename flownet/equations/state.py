@@ -128,15 +128,16 @@ class Model:
     def at_rest(self, width: int) -> State:
         """No flow, all air at outside temperature."""
         s = self.structure
-        warm = np.broadcast_to(self.outside_temperature[:1], (s.inside + s.mixes, width)) + 0.0
+        shape = s.inside + s.mixes, width
+        warm = np.broadcast_to(self.outside_temperature[:1], shape).copy()
         return self.state(np.zeros((len(s.branches), width)), np.zeros((s.inside, width)), warm)
 
     @cached_property
     def heated_rows(self) -> Integers:
         """Branches with heat, a motor or a wall of their own in any variant; an imaginary step
         from zero counts."""
-        heated = (self.branch_heat != 0).any(axis=1) | (self.motor_heat != 0).any(axis=1)
-        found: Integers = np.flatnonzero(heated | (self.wall_conductance != 0).any(axis=1))
+        heated = self.branch_heat.any(axis=1) | self.motor_heat.any(axis=1)
+        found: Integers = np.flatnonzero(heated | self.wall_conductance.any(axis=1))
         return found
 
     @cached_property
@@ -157,8 +158,7 @@ class Model:
     @cached_property
     def long_rows(self) -> Integers:
         """Branches whose air has a temperature of its own: with a height, or heated on the way."""
-        climbs = (self.climb != 0).any(axis=1)
-        found: Integers = np.flatnonzero(climbs | self.inner[:, 0])
+        found: Integers = np.flatnonzero(self.climb.any(axis=1) | self.inner[:, 0])
         return found
 
     @cached_property
@@ -167,7 +167,7 @@ class Model:
         s, found = self.structure, []
         for node, level in ((s.start, self.start_level), (s.end, self.end_level)):
             inside = node < s.inside
-            column = level - self.levels[np.where(inside, node, 0)]
+            column = level - self.levels[node * inside]
             found.append(np.where(inside[:, None], column, 0.0))
         return found[0], found[1]
 

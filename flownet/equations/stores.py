@@ -126,10 +126,10 @@ class Stores:
         rows = np.flatnonzero((capacity.real > 0).any(axis=1))
         stacked, roots = _stacks(inputs, rows)
         fed = np.unique(s.part_branch[roots[:, 0]])
-        made = _of_walls(inputs, model)
-        plain = _without(model, stacked, fed[fed >= 0], made)
-        return cls(inputs, model, plain, room, solid, rows, capacity[rows], stacked, roots,
-                   fed[fed >= 0], made)  # fmt: skip
+        fed, made = fed[fed >= 0], _of_walls(inputs, model)
+        plain = _without(model, stacked, fed, made)
+        return cls(inputs, model, plain, room, solid, rows, capacity[rows], stacked, roots, fed,
+                   made)  # fmt: skip
 
     def model(self, now: Warmth) -> Model:
         """The model with what parts give to the air of branches now."""

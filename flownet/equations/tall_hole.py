@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from flownet.equations.laws import TURNING_REYNOLDS, Law, Only, Result, Square
+from flownet.equations.laws import Law, Only, Result, Square
 from flownet.physics.air import GRAVITY, Air
-from flownet.schema.arrays import Array, Booleans, magnitude, positive
+from flownet.schema.arrays import Array, Booleans, magnitude, positive, used
 
 ONE_WAY = 2 * np.sqrt(2) / 3  # flow, of the scale of `level_of`, from which air passes one way
 BEYOND_ROUNDS = 6  # of Newton's steps to the level of a flow one way, quadratic from the first
@@ -35,7 +35,7 @@ class TallHole(NamedTuple):
 
     @classmethod
     def of(cls, loss: Array, area: Array, height: Array) -> TallHole:
-        return cls(loss / (2 * area * area), TURNING_REYNOLDS * np.sqrt(np.pi / 4 * area), height)
+        return cls(*Square.of(loss, area), height)
 
     def __call__(self, mass_flow: Array, air: Air) -> Result:
         half, scale = self._scales(air)
@@ -80,9 +80,10 @@ def level_of(flow: Array) -> Result:
     real = size.real
     least = 2 * np.sqrt(2) * np.sin(np.arcsin(np.minimum(real / ONE_WAY, 1.0)) / 3)
     beyond = np.maximum(real * real, 1.0)
-    for _ in range(BEYOND_ROUNDS if (real > ONE_WAY).any() else 0):
-        passed, slope = _flow_at(beyond)
-        beyond = np.maximum(beyond - (passed - real) / slope, 1.0)
+    if (real > ONE_WAY).any():
+        for _ in range(BEYOND_ROUNDS):
+            passed, slope = _flow_at(beyond)
+            beyond = np.maximum(beyond - (passed - real) / slope, 1.0)
     level = np.where(real < ONE_WAY, least * np.sqrt(4 - least * least) / 2, beyond)
     passed, slope = _flow_at(level)
     level = level - (passed - size) / slope
@@ -109,7 +110,7 @@ def holes(loss: Array, c: Any, there: Any = True) -> tuple[Law, ...]:
     plain, square = there & ~tall, Square.of(loss, c.area)
     if plain.all():
         return (square,)
-    both = (square, plain), (TallHole.of(loss, c.area, np.where(tall, height, 1.0)), tall)
+    both = (square, plain), (TallHole.of(loss, c.area, used(tall, height)), tall)
     return tuple(Only(law, mask) for law, mask in both if mask.any())
 
 

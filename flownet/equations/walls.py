@@ -15,10 +15,10 @@ from flownet.equations import exposure, levels
 from flownet.equations.levels import WallFaces
 from flownet.physics import films
 from flownet.physics.materials import of_materials
-from flownet.schema.arrays import Array, Integers, highest
+from flownet.schema.arrays import Array, Integers, highest, used
 from flownet.schema.errors import CaseError
 
-GUESSES, EXACT = 3, 2  # rounds of the balance of the two faces, see `Films.balance`
+FACE_ROUNDS = 3, 1  # of rough tangents, and of Newton's before the last, see `Films.balance`
 USUAL_FILM = 8.0  # W/(m2 K) of the first guess: from it on, these rounds reach round-off
 NATURAL = 1.3  # a natural film's flux grows about as the difference to this power
 TILT = 1e-20  # imaginary step of a derivative
@@ -98,9 +98,10 @@ class Films(NamedTuple):
             near = exact
         panel, lit = self.panel.real, sun.real
         faces = _chain(panel, lit, near.air, USUAL_FILM + near.radiant(near.air))[2]
-        for _ in range(GUESSES):
+        rough, newton = FACE_ROUNDS
+        for _ in range(rough):
             faces = _chain(panel, lit, *near.rough(faces))[2]
-        for _ in range(EXACT - 1):
+        for _ in range(newton):
             faces = _chain(panel, lit, *near.tangents(faces, near))[2]
         flux, conductance, faces = _chain(self.panel, sun, *near.tangents(faces, exact))
         return flux, conductance, faces[0], faces[1]
@@ -207,8 +208,8 @@ def wall_law(inputs: Inputs) -> Walls:
     """The walls of an enclosure; CaseError for one without area, or with neither a U nor a
     thickness and a conductivity."""
     if not inputs.columns["wall"]:
-        none = np.zeros((0, 1))
-        return Walls(none, none, none, none, none, none > 0, none, None, np.zeros(0, int), 0)
+        none, no = np.zeros((0, 1)), np.zeros((0, 1), bool)
+        return Walls(none, none, none, none, none, no, none, None, np.zeros(0, int), len(none))
     c, faces = inputs.kind("wall", {}), levels.wall_faces(inputs)
     named = inputs.enclosure.walls.values()
     outside = np.array([[w.to.partition(".")[0] == "outside"] for w in named])
@@ -216,7 +217,7 @@ def wall_law(inputs: Inputs) -> Walls:
         np.isnan(c.conductivity), of_materials("conductivity", c.material), c.conductivity
     )
     computed = np.isnan(c.u_value)
-    panel = np.where(computed, conductivity, 1.0) / np.where(computed, c.thickness, 1.0)
+    panel = used(computed, conductivity) / used(computed, c.thickness)
     _check(inputs, np.where(np.isnan(c.area), faces.area, c.area), panel)
     lit = np.where(np.isnan(c.solar), c.sun.irradiance * c.sun.absorptance, c.solar)
     sun = np.where(outside & ~np.isnan(lit), lit, 0.0)
@@ -231,17 +232,9 @@ def wall_law(inputs: Inputs) -> Walls:
     sun_rise = sun / outside_film
     plates = Films(panel, *made[2:], inside_emissivity, emissivity) if computed.any() else None
     return Walls(
-        made.area,
-        u_value,
-        shone,
-        sun,
-        sun_rise,
-        computed,
-        made.faces_up,
-        plates,
-        made.wall,
+        made.area, u_value, shone, sun, sun_rise, computed, made.faces_up, plates, made.wall,
         len(outside),
-    )
+    )  # fmt: skip
 
 
 class Panels(NamedTuple):

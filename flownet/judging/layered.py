@@ -130,11 +130,10 @@ def _driven(solution: Solution) -> float:
     for name, branch in solution.case.branches.items():
         if branch.from_ is None or branch.to is None:  # on another, which counts its air
             continue
-        before, behind = (
-            outsides[outside_name(end)].over_pressure if is_outside(end) else 0.0
-            for end in (branch.from_, branch.to)
-        )
-        given += (before - behind) * solution.volume_flow(name)
+        flow = solution.volume_flow(name)
+        for end, moved in ((branch.from_, flow), (branch.to, -flow)):
+            if is_outside(end):
+                given += outsides[outside_name(end)].over_pressure * moved
     for name, fan in solution.fans.items():
         flow = abs(solution.volume_flow(name))
         given += fan.rise * (-flow if fan.region == "backflow" else flow)

@@ -39,6 +39,12 @@ def positive(x: Array) -> Array:
     return np.where(x.real > 0, x, 0.0) if np.iscomplexobj(x) else np.maximum(x, 0.0)
 
 
+def used(where: Any, values: Array) -> Array:
+    """The values where they are used; elsewhere a number that nothing reads, and no NaN."""
+    found: Array = np.where(where, values, 0.5)
+    return found
+
+
 def power(x: Values, exponent: float) -> Array:
     """x above zero to a real power; of a complex one by its slope, as steps of derivatives are
     small: a quarter of the time."""

@@ -1,12 +1,14 @@
-"""Newton's method on flow and heat together: steady, or one implicit step in time."""
+"""Newton's method on flow and heat together: steady, or implicit steps in time."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from flownet.equations.residual import residual
 from flownet.equations.state import Model, Promise, State, Step
 from flownet.schema.arrays import Array, Booleans, taken
 from flownet.solver import acceptance, newton
@@ -103,6 +105,58 @@ def _size(state: State, step: Step) -> Array:
     """(variants,) of a step: flows by the largest flow, temperatures by the largest step."""
     found: Array = largest(step.mass_flow) / flow_scale(state.mass_flow)
     return found + largest(step.temperature) / tol.LARGEST_STEP
+
+
+def chords(
+    model: Model, pattern: Pattern, state: State, system: System | None
+) -> tuple[State | None, System | None]:
+    """Flows of one variant at temperatures that are held, by derivatives of an earlier state while
+    they lead, and those to go on with; None where they lead nowhere."""
+    still, before = np.zeros((model.structure.inside, 1)), np.inf
+    for _ in range(tol.CHORDS):
+        if system is None:
+            system = System(model, pattern, state, held(model, state))
+        with np.errstate(all="ignore"):
+            gap, _, _, mix = residual(model, state, heat=False)
+            step = system.answer(gap, state.mass_flow, still, mix)
+        size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
+        size += float(largest(mix)[0])
+        if not size < tol.CHORD_LEADS * before:
+            system = None
+            if not size < before:
+                break
+        state, before = model.moved(state, step), size
+        if size < tol.CHORD_STILL:
+            return state, system
+    return None, None
+
+
+def held(model: Model, state: State) -> Since:
+    """Temperatures of compartments held where they are."""
+    warm = model.unknown_temperatures(state)
+    width = warm.shape[1]
+    return Since(np.full(width, tol.HELD_FAST), warm, np.zeros(width), state.mass_flow)
+
+
+def come_to_rest(
+    model: Model, pattern: Pattern, state: State, warmed: Callable[[State], State]
+) -> State:
+    """Flows of one variant that those of a state come to; `warmed` puts the temperatures in that
+    are held."""
+    still, step = tol.STILL_AIR * flow_scale(state.mass_flow)[0], tol.FIRST
+    for _ in range(tol.AIR_STEPS):
+        since = held(model, state)._replace(air_rate=np.full(1, tol.INERTANCE / step))
+        found = settled(model, pattern, state, tol.INNER, since)
+        if not found.done[0] and step > tol.SHORTEST:
+            step *= tol.AIR_SHORTER
+            continue
+        change = largest(found.state.mass_flow - state.mass_flow)
+        moved = float(change[0] / max(flow_scale(found.state.mass_flow)[0], still))
+        state = warmed(found.state)
+        if step > tol.LONG and moved < tol.PATH_FLOW:
+            break
+        step *= tol.AIR_LONGER if moved < tol.TURN_STEP else 1.0
+    return state
 
 
 def polished(model: Model, pattern: Pattern, state: State) -> tuple[State, Promise]:

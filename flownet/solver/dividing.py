@@ -13,12 +13,12 @@ from flownet.equations import levels
 from flownet.equations.assemble import assemble
 from flownet.equations.layers import DOWN, SIDE, UP, WHOLE
 from flownet.equations.topology import Division, Shares, Structure, kept
-from flownet.schema.arrays import Array, Integers, stacked
+from flownet.schema.arrays import Array, Integers, stacked, used
 from flownet.solver.refusals import stagnant
 
 EDGE = 1e-9  # of a layer: as near below a boundary counts as above it
 OPPOSITE = dict(zip(FACES, (FACES[i ^ 1] for i in range(len(FACES))), strict=True))
-_DIVIDED: dict[tuple[Structure, bytes], Structure] = {}
+_DIVIDED: dict[tuple[Structure, str, bytes], Structure] = {}
 
 
 class Places(NamedTuple):
@@ -71,8 +71,8 @@ def _places(inputs: Inputs, plain: Structure) -> Places:
     def layer(height: Array, place: Integers) -> Integers:
         """Of heights in these compartments; 0 outside."""
         inside = (place < plain.inside)[:, None]
-        at = np.where(inside[:, 0], place, 0)
-        n, extent = counts[at], np.where(tall[at] > 0, tall[at], 1.0)
+        at = place * inside[:, 0]
+        n, extent = counts[at], used(tall[at] > 0, tall[at])
         found = np.floor((height.real - bottom[at]) / extent * n + EDGE)
         return np.where(inside, np.clip(found, 0, n - 1), 0).astype(int)
 
@@ -96,7 +96,7 @@ def _part_layers(inputs: Inputs, s: Structure, layer: Any) -> Integers:
     height = (right * columns["at.0"] + above * columns["at.1"]).real[roots]
     placed = ~np.isnan(height) & (s.part_compartment >= 0)[:, None]
     place = np.where(s.part_compartment < 0, s.inside, s.part_compartment)
-    return np.where(placed, layer(np.where(placed, height, 0.0), place), -1)
+    return np.where(placed, layer(used(placed, height), place), -1)
 
 
 def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: Any) -> Integers:
@@ -120,9 +120,10 @@ def _facing(s: Structure, counts: Integers, bottom: Array, tall: Array, layer: A
 
 def _kept(inputs: Inputs, plain: Structure, places: Places) -> Structure:
     made = _divided(inputs, plain, places)
-    assert made.division is not None
-    key = plain, np.concatenate([*places[:-1], made.division.part_counts]).tobytes()
-    return kept(_DIVIDED, key, lambda: made)
+    d = made.division
+    assert d is not None
+    numbers = d.counts, made.start, made.end, d.part_first, d.part_counts, *d.walls, *d.exchanges
+    return kept(_DIVIDED, (plain, d.up, np.concatenate(numbers).tobytes()), lambda: made)
 
 
 def _divided(inputs: Inputs, plain: Structure, places: Places) -> Structure:
@@ -169,8 +170,7 @@ def _spread(s: Structure, places: Places) -> Integers:
         for a, n in zip(d.first, d.counts, strict=True)
     ]
     place = d.plain.part_compartment
-    own = np.where(places.part < 0, np.array(reached)[np.maximum(place, 0)], 1)
-    return np.where(place >= 0, own, 0)
+    return np.where(places.part < 0, np.array(reached)[place], 1)  # in a branch: any
 
 
 def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
@@ -178,8 +178,6 @@ def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
     first = np.cumsum(counts) - counts
     lower = np.concatenate([a + np.arange(n - 1) for a, n in zip(first, counts, strict=True)])
     place, own = plain.part_compartment, places.part
-    inside = place >= 0
-    base = first[np.where(inside, place, 0)]
     up = FACES[int(places.up[0])]
     facing = places.facing.reshape(-1, int(counts.max()))
     named = (wall.faces for wall in inputs.enclosure.walls.values())
@@ -197,7 +195,7 @@ def _division(inputs: Inputs, plain: Structure, places: Places) -> Division:
         _shared(plain.wall_start, plain.wall_end, faces, facing[:walls], layers, up),
         _shared(plain.exchange_start, plain.exchange_end, [()] * exchanges, facing[walls:], layers,
                 up),
-        np.where(inside, base + np.maximum(own, 0), -1), np.where(inside, 1, 0), up,
+        np.where(place < 0, place, first[place] + np.maximum(own, 0)), own, up,
     )  # fmt: skip
 
 

@@ -27,17 +27,15 @@ from flownet.schema.arrays import Array
 from flownet.schema.errors import NoSolution
 from flownet.solver import newton, speeds
 from flownet.solver import tolerances as tol
-from flownet.solver.coupled import Coupled, settled
+from flownet.solver.coupled import Coupled, chords, come_to_rest, held
 from flownet.solver.dividing import structure_of
-from flownet.solver.jacobian import Pattern, Since, System
+from flownet.solver.jacobian import Pattern, System
 from flownet.solver.switching import Following
-from flownet.solver.tolerances import flow_scale, largest
 
 TO_AND_FRO = (
     "no course found after {:.4g} s: flows turn to and fro, or end without others that the air "
     "could come to; open the smallest branch, or give what stands there a heat_capacity"
 )
-SWITCH_TIME = 1e-6  # s, within which a switch is located
 
 
 class LostError(Exception):
@@ -82,7 +80,8 @@ class Stretch:
         self.steady_model = assemble(first, self.structure)
         self.begin_stores = Stores.of(first, self.steady_model)
         self._system: System | None = None
-        self._made = b"none", self.begin_stores  # the last that was made, by what it was made of
+        # the last that was made, by the times and speeds it was made of
+        self._made: dict[Any, Stores] = {(None, b""): self.begin_stores}
         self.last: State | None = None  # flows at the last step that was taken
         self._seen: State | None = None  # the last that were found
 
@@ -95,23 +94,22 @@ class Stretch:
     def split(self, y: Array) -> tuple[Warmth, Array]:
         """The other way."""
         s = self.begin_stores
-        faces = 0 if s.walls is None else 2 * len(s.walls.rows)
-        sizes = np.cumsum([self.structure.inside, len(s.rows), faces, len(s.fed)])
+        faces = len(s.walls.rows)
+        sizes = np.cumsum([self.structure.inside, len(s.rows), faces + faces, len(s.fed)])
         *now, felt = np.split(y, sizes)
         return Warmth(*now), felt
 
     def stores(self, times: Array, felt: Array) -> Stores:
         """The model at some times, and what in it stores heat."""
-        ratios = None if self.follow is None else self.follow.speed(felt)
-        if self.fixed and ratios is None:
-            return self.begin_stores
-        key = times.tobytes() * (not self.fixed) + (b"" if ratios is None else ratios.tobytes())
-        if self._made[0] != key:
+        follow = self.follow
+        ratios = felt if follow is None else follow.speed(felt)
+        key = None if self.fixed else times.tobytes(), ratios.tobytes()
+        if key not in self._made:
             inputs = self.at(times)
-            if self.follow is not None and ratios is not None:
-                inputs = speeds.placed(inputs, self.follow.follow.active, ratios)
-            self._made = key, Stores.of(inputs, assemble(inputs, self.structure))
-        return self._made[1]
+            if follow is not None:
+                inputs = speeds.placed(inputs, follow.follow.active, ratios)
+            self._made = {key: Stores.of(inputs, assemble(inputs, self.structure))}
+        return self._made[key]
 
     # --- fans that switch ------------------------------------------------------------------------
 
@@ -121,7 +119,7 @@ class Stretch:
     def _switched(self, leg: Leg) -> Leg:
         """A step up to where the first fan switches in it."""
         low, high = leg.start, leg.end
-        while high - low > SWITCH_TIME:
+        while high - low > tol.SWITCH_TIME:
             middle = (low + high) / 2
             y = leg.dense(np.array([middle]))[:, 0]
             low, high = (low, middle) if self._due(self.moment(middle, y)).any() else (middle, high)
@@ -141,7 +139,7 @@ class Stretch:
         stores = self.stores(times, felt)
         model = stores.model(now)
         state = self.warmed(now, model, guess)
-        problem = Coupled(model, self.pattern, _since(model, state), True)
+        problem = Coupled(model, self.pattern, held(model, state), True)
         found = newton.solve(problem, state, len(times), tol.DIRECT_ROUNDS)
         if not found.done.all():
             raise LostError(float(times[~found.done][0]))
@@ -153,28 +151,14 @@ class Stretch:
         now, felt = self.split(y[:, None])
         stores = self.stores(np.array([time]), felt)
         model = stores.model(now)
-        state, before = self.warmed(now, model, self.last), np.inf
-        still = np.zeros((self.structure.inside, 1))
-        for _ in range(tol.CHORDS):
-            if self._system is None:
-                self._system = System(model, self.pattern, state, _since(model, state))
-            with np.errstate(all="ignore"):
-                gap, _, _, mix = residual(model, state, heat=False)
-                step = self._system.answer(gap, state.mass_flow, still, mix)
-            size = float(largest(step.mass_flow)[0] / flow_scale(state.mass_flow)[0])
-            size += float(largest(mix)[0])
-            if not size < tol.CHORD_LEADS * before:
-                self._system = None
-                if not size < before:
-                    break
-            state, before = model.moved(state, step), size
-            if size < tol.CHORD_STILL:
-                self._seen = self.warmed(now, model, state)
-                return Moment(stores, now, model, self._seen)
-        self._system = None
-        found = self.moments(np.array([time]), y[:, None], self.last)
-        self._seen = found.state
-        return found
+        state = self.warmed(now, model, self.last)
+        found, self._system = chords(model, self.pattern, state, self._system)
+        if found is None:
+            at = self.moments(np.array([time]), y[:, None], self.last)
+        else:
+            at = Moment(stores, now, model, self.warmed(now, model, found))
+        self._seen = at.state
+        return at
 
     def rate(self, time: float, y: Array) -> Array:
         """(unknowns,) of their change [1/s]."""
@@ -188,7 +172,7 @@ class Stretch:
     def slopes(self, time: float, y: Array) -> Array:
         """(unknowns, unknowns) of the rates, exact."""
         at, size = self.moment(time, y), len(y)
-        system = System(at.model, self.pattern, at.state, _since(at.model, at.state))
+        system = System(at.model, self.pattern, at.state, held(at.model, at.state))
         tilted = y[:, None] + 1j * tol.STEP * np.eye(size)
         now, felt = self.split(tilted)
         stores = self.stores(np.full(size, time), felt)
@@ -210,23 +194,9 @@ class Stretch:
     def marched(self, time: float, y: Array, begin: State) -> State:
         """Flows that the air comes to rest at, by its inertia, at temperatures that are held."""
         now, felt = self.split(y[:, None])
-        stores, step = self.stores(np.array([time]), felt), tol.FIRST
-        model = stores.model(now)
-        state = self.warmed(now, model, begin)
-        still = tol.STILL_AIR * flow_scale(begin.mass_flow)[0]
-        for _ in range(tol.AIR_STEPS):
-            held = _since(model, state)
-            since = held._replace(air_rate=np.full(1, tol.INERTANCE / step))
-            found = settled(model, self.pattern, state, tol.INNER, since)
-            if not found.done[0] and step > tol.SHORTEST:
-                step *= tol.AIR_SHORTER
-                continue
-            change = largest(found.state.mass_flow - state.mass_flow)
-            moved = float(change[0] / max(flow_scale(found.state.mass_flow)[0], still))
-            state = self.warmed(now, model, found.state)
-            if step > tol.LONG and moved < tol.PATH_FLOW:
-                break
-            step *= tol.AIR_LONGER if moved < tol.TURN_STEP else 1.0
+        model = self.stores(np.array([time]), felt).model(now)
+        warmed = partial(self.warmed, now, model)
+        state = come_to_rest(model, self.pattern, warmed(begin), warmed)
         self._system = None
         return self.moments(np.array([time]), y[:, None], state).state
 
@@ -274,7 +244,8 @@ class Stretch:
                     assert self.last is not None
                     leg = Leg(time, solver.t, solver.dense_output(), self.last)
                     if self.follow and self._due(self.moment(solver.t, solver.y)).any():
-                        return self._ended([*legs, self._switched(leg)])
+                        leg = self._switched(leg)
+                        return [*legs, leg], self._ended(leg)
                     legs.append(leg)
                     time, y, self.last = solver.t, solver.y, self._seen
                     if enough(legs):
@@ -285,17 +256,18 @@ class Stretch:
             except LostError as lost:
                 ahead = lost.time - time
                 if ahead > tol.TURN_TIME:  # in shorter steps, to just behind where it was lost
-                    longest, bound = ahead / 4, min(lost.time + ahead / 4, end)
+                    longest = ahead * tol.TURN_SHARE
+                    bound = min(lost.time + longest, end)
                     continue
-                legs.append(self._turned(time, y, end))
-                time, y = legs[-1].end, legs[-1].dense(np.array([legs[-1].end]))[:, 0]
+                leg = self._turned(time, y, end)
+                legs.append(leg)
+                time, y = leg.end, leg.dense(np.array([leg.end]))[:, 0]
                 longest, bound = self.longest, end
         return legs, y
 
-    def _ended(self, legs: list[Leg]) -> tuple[list[Leg], Array]:
-        """The same, once the fans have switched that do so at its end."""
-        time = legs[-1].end
-        y = legs[-1].dense(np.array([time]))[:, 0]
+    def _ended(self, leg: Leg) -> Array:
+        """(unknowns,) at its end, once the fans have switched that do so there."""
+        time, y = leg.end, leg.dense(np.array([leg.end]))[:, 0]
         at = self.moment(time, y)
         self.last = at.state
         now, felt = self.split(y[:, None])
@@ -303,7 +275,7 @@ class Stretch:
         zone = self.follow.zone
         felt = self.follow.switched(time, self._due(at), felt)
         self.follow.zone = zone  # that of the stretch, for what is read out of it
-        return legs, self.unknowns(now, felt)[:, 0]
+        return self.unknowns(now, felt)[:, 0]
 
     def _solver(self, time: float, y: Array, end: float, longest: float) -> Any:
         from scipy.integrate import BDF  # noqa: PLC0415 - only where time passes
@@ -318,7 +290,7 @@ class Stretch:
         before, rate = self.last, np.zeros(len(y))
         with suppress(LostError):  # the step's own last correction may lie beyond their end
             rate = self.rate(time, y)
-        for ahead in (tol.TURN_TIME * 4**n for n in range(6)):
+        for ahead in tol.TURN_TIMES:
             later = min(time + ahead, end)
             straight = partial(_straight, time, y, rate)
             there = straight(np.array([later]))[:, 0]
@@ -337,10 +309,3 @@ def _straight(time: float, y: Array, rate: Array, times: Array) -> Array:
     """(unknowns, times) at one rate."""
     found: Array = y[:, None] + rate[:, None] * (times - time)
     return found
-
-
-def _since(model: Model, state: State) -> Since:
-    """Temperatures of compartments held where they are."""
-    warm = model.unknown_temperatures(state)
-    width = warm.shape[1]
-    return Since(np.full(width, tol.HELD_FAST), warm, np.zeros(width), state.mass_flow)

@@ -16,11 +16,11 @@ import numpy as np
 from flownet.columns import Inputs
 from flownet.equations.stores import Moment
 from flownet.schema.arrays import Array, Integers
+from flownet.solver import tolerances as tol
 from flownet.solver.speeds import Controls, controls, readings
 
 FAN_LAG = 1.0  # s in which a fan feels a temperature that it follows: our own choice
 THERMOSTAT = 1.0  # K between points of a thermostat, as the finding speed-as-mean has it
-JUMP_WIDTH = 1e-6  # K across a jump that has no points of its own: our own choice
 
 
 class Switch(NamedTuple):
@@ -46,24 +46,23 @@ class Following:
 
     @classmethod
     def of(cls, inputs: Inputs) -> Following | None:
-        """Jumps are between points closer than `THERMOSTAT` of a fan with hysteresis, and between 0
-        and a lowest speed; None where no fan follows anything."""
+        """Of one variant: jumps are between points closer than `THERMOSTAT` of a fan with
+        hysteresis, and between 0 and a lowest speed. None where no fan follows anything."""
         follow = controls(inputs)
         if follow is None:
             return None
-        back = np.nan_to_num(inputs.columns["fan"]["speed_control.hysteresis"][:, :1].real)
+        back = np.nan_to_num(inputs.columns["fan"]["speed_control.hysteresis"].real)
         warm, speed = follow.temperature[..., 0].real, follow.speed[..., 0].real
         first, last = warm[:, :-1], warm[:, 1:]
-        low = np.nan_to_num(follow.low[:, :1].real) > 0
+        low = np.nan_to_num(follow.low.real) > 0
         starts, ends = low & (speed[:, :-1] == 0), low & (speed[:, 1:] == 0)
         steep = (back > 0) & (last - first < THERMOSTAT)
-        there = (speed[:, :-1] != speed[:, 1:]) & follow.active[:, :1] & ~np.isnan(last)
+        there = (speed[:, :-1] != speed[:, 1:]) & follow.active & ~np.isnan(last)
         there &= steep | starts | ends
-        below = np.where(there, np.where(steep | starts, first, last - JUMP_WIDTH), np.inf)
-        above = np.where(there, np.where(steep | ends, last, first + JUMP_WIDTH), np.inf)
-        none = np.zeros((len(back), 1), int)
+        below = np.where(there, np.where(steep | starts, first, last - tol.JUMP_WIDTH), np.inf)
+        above = np.where(there, np.where(steep | ends, last, first + tol.JUMP_WIDTH), np.inf)
         return cls(follow, tuple(inputs.names("fan")), np.sort(below, axis=1),
-                   np.sort(above, axis=1), back + none, none)  # fmt: skip
+                   np.sort(above, axis=1), back, np.zeros(back.shape, int))  # fmt: skip
 
     def begun(self, felt: Array) -> Array:
         """What fans go by at first, each jump passed or not."""
@@ -72,7 +71,7 @@ class Following:
 
     def _ends(self) -> tuple[Array, Array]:
         """(fans, 1) between which fans go by a temperature."""
-        edge = np.full((len(self.back), 1), np.inf)
+        edge = self.back + np.inf
         low, high = np.hstack([-edge, self.above]), np.hstack([self.below, edge])
         return np.take_along_axis(low, self.zone, axis=1), np.take_along_axis(high, self.zone, 1)
 
@@ -103,8 +102,8 @@ class Following:
 
     def due(self, moment: Moment) -> Array:
         """(fans, 1) 1 where what a fan follows has passed the edge of a jump, -1 downwards."""
-        own, edge = self.own(moment).real, np.full((len(self.back), 1), np.inf)
-        over = np.take_along_axis(np.hstack([self.above, edge]), self.zone, axis=1)
+        own = self.own(moment).real
+        over = np.take_along_axis(np.hstack([self.above, self.back + np.inf]), self.zone, axis=1)
         return np.where(own > over, 1, np.where(own + self.back < self._ends()[0], -1, 0))
 
     def switched(self, time: float, due: Array, felt: Array) -> Array:

@@ -88,9 +88,13 @@ TIME_ERROR, TIME_SHARE = 1e-5, 1e-12  # K, W: of a step of the integrator; of th
 RIDE_ERROR = 1e-4  # K, W: of a step where only the time of the first limit is asked for
 HELD_FAST = 1e15  # W/K that hold a temperature where it is
 CHORDS, CHORD_LEADS, CHORD_STILL = 12, 0.3, 1e-8  # rounds; of the step before; of the largest flow
+SWITCH_TIME = 1e-6  # s, within which a switch is located
+JUMP_WIDTH = 1e-6  # K across a jump of a fan's speed that has no points of its own
 BEGINNINGS = 20  # rounds in which a beginning is made to fit
 STILL_AIR = 0.02  # of the flow that there was: steps to a lesser one are measured by this
 TURN_TIME, TURN_STEP = 0.05, 0.02  # s between flows that end and others; as FAN_AIM, of the largest
+TURN_TIMES = tuple(TURN_TIME * 4**n for n in range(6))  # s, likewise, one after the other
+TURN_SHARE = 0.25  # of the way to where flows end: a step
 MOST_TURNS, MOST_LEGS = 60, 20_000  # of a stretch
 
 # --- heat held back place by place

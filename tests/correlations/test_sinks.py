@@ -15,11 +15,13 @@ from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part, SinkType
 from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.equations.elements import element
 from flownet.physics import air, sinks
 from flownet.schema.errors import CaseError
 from flownet.solving.solve import solve, solve_many
 from flownet.studies.transient import transient
 from tests.each import each, every, named
+from tests.network.kind_samples import drop, inputs, made
 from tests.published import rows
 
 CP = 1006.0
@@ -212,6 +214,28 @@ def test_drop_of_a_sink_is_that_of_a_slot_of_its_channels():
     assert both[0].velocity == pytest.approx(both[1].velocity, rel=1e-12)
 
 
+@every(("things", "flow"), [(1, 0.004), (3, 0.01)])
+def test_drop_of_a_sink_in_a_duct_is_beside_that_of_the_duct(things, flow):
+    """Of the same channels as a slot, to the last bits; the height of the duct is no limit."""
+    pipe = {"from_": "outside", "to": "box", "section": (0.082, 0.026), "length": 0.2}
+    with_fins, empty, fins = (made(each, COMB) for each in (
+        Duct(sink="comb", **pipe), Duct(**pipe),
+        Slot(from_="outside", to="box", sink="comb"),
+    ))  # fmt: skip
+    beside = drop(with_fins, flow).item() - drop(empty, flow).item()
+    assert beside == pytest.approx(drop(fins, flow).item(), rel=1e-9)
+
+
+def test_fins_stand_in_the_slot_that_has_them():
+    """Beside one of the same keys as ever, each resists as it does alone."""
+    ends = {"from_": "outside", "to": "box"}
+    plain = Slot(name="plain", gap=0.01, width=0.1, length=0.1, **ends)
+    fins = Slot(name="fins", sink="comb", **ends)
+    both = drop(element(inputs(plain, fins, COMB), "slot"), 0.004)
+    alone = [drop(made(each, COMB), 0.004).item() for each in (plain, fins)]
+    assert both.ravel() == pytest.approx(alone, rel=1e-13)
+
+
 def test_fins_in_a_duct_aside_are_no_fins_of_a_card():
     """A card of 30 cm2: half of its air passes the sink, with a blanked duct of fins or without."""
     card = Slot(name="fins", from_="outside", to="room", area="30 cm2", loss=3.0)
@@ -227,6 +251,7 @@ def test_fins_in_a_duct_aside_are_no_fins_of_a_card():
     ({"sink_type.comb.fins": 1}, "must be from 2"),
     ({"part.base.sink": "other"}, 'no sink_type "other"'),
     ({"duct.pipe.section": "90 x 20 mm"}, "does not fit into duct.pipe"),
+    ({"duct.pipe.section": "44 x 44 mm"}, "does not fit into duct.pipe"),
     ({"duct.pipe.length": "99 mm"}, "does not fit into duct.pipe"),
 ])  # fmt: skip
 def test_what_is_no_sink(changes, said):

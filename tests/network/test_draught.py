@@ -214,9 +214,83 @@ def test_in_layers_a_door_is_a_pile_of_lower_ones(top):
     assert [each.at[1] - each.height / 2 for each in pile] == pytest.approx(steps[:-1])
     assert steps[-1] == pytest.approx(door.at[1] + door.height / 2)
     assert sum(each.area for each in pile) == pytest.approx(door.area)
+    assert [each.height for each in pile] == pytest.approx([door.height / 8] * 8)  # 4 layers
     assert moved_by_buoyancy(found) == pytest.approx(1.0, abs=1e-6)
     assert found.layered is not None
     assert found.layered.solution is not None
+
+
+@each({"above": (-0.6, 2.9, 1), "below": (0.6, 0.1, -1)}, "pressure shut side")
+def test_a_hole_that_is_shut_reaches_no_neutral_level(pressure, shut, side):
+    """Between two alike holes at 1 m half of the pressure beyond one of them: by the column that
+    lacks the level lies above or below both. A hole there that is shut leaves it untold."""
+    warm = density(OUTSIDE) - density(OUTSIDE + 10.0)
+    level = 1.0 - pressure / 2 / (warm * GRAVITY)
+    assert 0.2 < level < 2.8
+    for state in ("open", "blanked"):
+        case = warmed(OUTSIDE, OUTSIDE + 10.0, 3.0, Outside(name="b", temperature=OUTSIDE,
+                      over_pressure=pressure), hole("one", 0.001, 1.0),
+                      Opening(name="two", from_="outside.b", to="box", area=0.001, at=(0, 1.0)),
+                      hole("other", 1e-7, shut, state=state))  # fmt: skip
+        found = flownet.solve(case)["compartment.box.neutral_level"]
+        if state == "open":
+            assert found == pytest.approx(level, abs=0.02)
+        else:
+            assert np.isnan(found)
+
+
+def test_a_slow_hole_is_one_whichever_way_it_is_written():
+    """Of 1 cm2, where viscosity counts as much as density: what passes both ways, and its heat."""
+    found = []
+    for ends in (("outside", "box"), ("box", "outside")):
+        hole_ = Opening(name="h", from_=ends[0], to=ends[1], area=1e-4, height=0.01, at=(0, 0.5))
+        made = flownet.solve(warmed(OUTSIDE, OUTSIDE + 40.0, 1.0, hole_))
+        found.append((made["opening.h.counter_flow"], made.walls["held"].heat))
+    assert found[0] == pytest.approx(found[1], rel=1e-9)
+    assert found[0][0] > 1e-7
+
+
+def test_nothing_passes_a_door_that_is_shut():
+    things = [each for named in door_box(0.1).things.values() for each in named.values()]
+    skin = Wall(name="w", from_="box", to="outside", area=2.0, u_value=5.0)
+    shut = Enclosure.of(*things, skin).with_changes({"opening.*.state": "blanked"})
+    found = flownet.solve(shut, changes={"part.p.power": 200.0})
+    assert found["compartment.box.temperature"] - OUTSIDE == pytest.approx(20.0, abs=1e-6)
+    assert found.mass_flow("opening.door") == 0.0
+
+
+def test_a_pile_without_a_place_stands_at_the_middle_of_its_compartments():
+    (low, wide), door = ((0, 0, 1, 2), (1, 0, 3, 4)), {"area": 0.8, "height": 1.6}
+    case = Enclosure.of(
+        Outside(temperature=OUTSIDE), Compartment(name="a", outline=low),
+        Compartment(name="b", outline=wide), Opening(name="door", from_="a", to="b", **door),
+        Opening(name="out", from_="a", to="outside", area=0.1, at=(0, 0.6)),
+    )  # fmt: skip
+    made = piled(case).things["opening"]
+    heights = [1.5 - 0.8 + 0.2 * (k + 0.5) for k in range(8)]
+    found = [each.at for name, each in made.items() if name.startswith("door")]
+    assert np.array(found) == pytest.approx(np.array([(1.5, y) for y in heights]))
+    assert made["out"] is case.things["opening"]["out"]
+
+
+def test_power_of_air_that_passes_both_ways():
+    """By hand: where a height over the middle of H drives rho_0 - rho_1 times g of it through a
+    hole, a stream takes the mean (3/2)/(5/2) of the edge's pressure. Beside it 4 Pa blow through
+    another box, which buoyancy has no part in."""
+    aside = Outside(name="blown", temperature=OUTSIDE, over_pressure=4.0)
+    things = [each for named in door_box().things.values() for each in named.values()]
+    found = flownet.solve(Enclosure.of(
+        *things, aside, Compartment(name="aside"),
+        Opening(name="in", from_="outside.blown", to="aside", area=0.02),
+        Opening(name="out", from_="aside", to="outside", area=0.02),
+    ))  # fmt: skip
+    inside = density(found["compartment.box.temperature"])
+    edge = (density(OUTSIDE) - inside) * GRAVITY * 1.0 / 2
+    flow = found["opening.door.counter_flow"]
+    lifted = 0.6 * edge * (flow / density(OUTSIDE) + flow / inside)
+    blown = 4.0 * found.volume_flow("opening.in")
+    assert moved_by_buoyancy(found) == pytest.approx(lifted / (lifted + blown), rel=0.04)
+    assert 0.1 < lifted / (lifted + blown) < 0.9
 
 
 def test_a_door_alone_in_layers_is_refused_by_name():

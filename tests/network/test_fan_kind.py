@@ -182,3 +182,16 @@ def test_a_rating_brings_its_own_curve():
     element = elements.element(both, "fan")
     rise = element.fan.rise(np.zeros((1, 2)), air(2))
     np.testing.assert_allclose(rise, [[78.0, 104.0]])
+
+
+def test_what_the_supply_does_to_the_speed_is_on_top_of_the_ratio():
+    """Common practice, no source: a 24 V dc fan turns in proportion to its voltage."""
+    kind = w.FanType(name="axial", curve=CURVE, flow_area=AREA, supply="24 V dc")
+    for volts in (24.0, 18.0):
+        element = made(fan(supply="s", speed=0.8), kind, w.Supply(name="s", voltage=volts))
+        assert element.speed.item() == pytest.approx(0.8 * volts / 24.0)
+
+
+def test_a_speed_of_next_to_nothing_stands():
+    for speed, state in ((1e-13, "stopped"), (1e-6, "running")):
+        assert STATES[made(fan(speed=speed), FAN_TYPE).state.item()] == state

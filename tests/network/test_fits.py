@@ -95,3 +95,17 @@ def test_bends_add_up():
         )
         lost = found["loss"] + friction * found["diameters"]
         np.testing.assert_allclose(lost, [one + two, three], rtol=1e-9)
+
+
+def test_a_curve_of_two_points_is_a_straight_line_beside_longer_ones():
+    """Whatever it is padded with; one that only falls has no stall, one that rises has its top."""
+    table = curve_fits.FITS["fan_type", "curve"](
+        [((0.0, 50.0), (2.0, 10.0)),
+         ((0.0, 50.0), (0.5, 40.0), (1.0, 45.0), (1.5, 20.0), (2.0, 0.0))]
+    )  # fmt: skip
+    points = (table[key][..., None] for key in ("flow", "rise", "count"))
+    made = curve_fits.curve(*points)
+    np.testing.assert_allclose(made.cubic[0, 1, :, 0], [0.0, 0.0, -20.0, 50.0], atol=1e-12)
+    np.testing.assert_array_equal(made.last[:, 0], [2.0, 2.0])
+    np.testing.assert_array_equal(made.stall[:, 0], [np.nan, 1.0])
+    np.testing.assert_allclose(made.cubic[0, 2, 2:, 0], [-20.0, 10.0])  # beyond its last point

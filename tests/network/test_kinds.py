@@ -20,7 +20,7 @@ from flownet.results.tables import STATES
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Choice, roles
-from tests.each import every
+from tests.each import each, every
 from tests.network.kind_samples import (
     ENDS,
     FAN_TYPE,
@@ -191,6 +191,14 @@ def test_slot_adds_entrance_and_exit():
     assert loss(closed) - loss(open_) == pytest.approx(0.25 + 0.25, rel=1e-6)
 
 
+def test_a_long_slow_slot_is_a_gap_between_plates():
+    """12 mu v L / (gap^2 (1 - 0.63 gap/width)): laminar flow in a flat rectangle, from memory."""
+    card = made(w.Slot(**ENDS, gap=0.002, width=0.2, length=4.0, count=3, free_ratio=1.0))
+    velocity = 1e-4 / (1.2 * 0.002 * 0.2)
+    flat = 12 * air().viscosity.item() * velocity * 4.0 / 0.002**2 / (1 - 0.63 * 0.01)
+    assert drop(card, 3e-4).item() == pytest.approx(flat, rel=3e-3)
+
+
 def test_sides_of_a_slot_may_be_exchanged():
     """Gap and width are two sides of one rectangle."""
     one = made(w.Slot(**ENDS, gap=0.015, width=0.22, length=0.16))
@@ -277,6 +285,19 @@ def test_duct_wall():
     plain = made(w.Duct(**ENDS, length=2.0, diameter=0.1))
     assert plain.wall_conductance.item() == 0.0
     assert np.isfinite(plain.wall_temperature).all()
+
+
+@each({"round": ({"diameter": 0.08}, np.pi * 0.04**2, np.pi * 0.08),
+       "rectangle": ({"section": (0.05, 0.2)}, 0.01, 0.5)}, "keys area around")  # fmt: skip
+def test_sizes_of_a_duct(keys, area, around):
+    """Hydraulic diameter 4 A / U; heat by the surface that is all around it."""
+    duct = made(w.Duct(**ENDS, **keys, length=3.0, loss=0.0, u_value=6.0, wall_temperature=330.0))
+    assert duct.area.item() == pytest.approx(area)
+    assert duct.diameter.item() == pytest.approx(4 * area / around)
+    assert duct.wall_conductance.item() == pytest.approx(6.0 * around * 3.0)
+    assert duct.wall_temperature.item() == 330.0
+    bare = made(w.Duct(**ENDS, **keys, length=3.0))
+    assert (bare.wall_conductance.item(), bare.heat.item()) == (0.0, 0.0)
 
 
 def test_a_bend_belongs_to_its_duct_alone():
@@ -370,6 +391,50 @@ def test_variants_of_a_batch_are_those_alone(path):
             whole, single = getattr(batch, name), getattr(one, name)
             wide = np.broadcast_to(whole, (len(single), len(alone)))
             np.testing.assert_array_equal(wide[:, variant], single[:, 0], err_msg=name)
+
+
+BESIDE: dict[str, tuple[Any, ...]] = {
+    "opening": (w.Opening(name="l", **ENDS, area=0.02, loss=4.0),
+                w.Opening(name="b", **ENDS, area=0.02, height=0.5, state="blanked")),
+    "vent": (w.Vent(name="r", **ENDS, area=0.01, open_ratio=0.6, construction="round-edged"),
+             w.Vent(name="s", **ENDS, area=0.01, open_ratio=0.5, construction="wire screen")),
+    "filter": (w.Filter(name="l", **ENDS, area=0.02, loss=30.0, fouling=2.0),
+               w.Filter(name="r", **ENDS, area=0.03, loss=30.0, state="removed")),
+    "baffle": (w.Baffle(name="w", **ENDS, open_area=0.01, cross_section=0.2, plate="wall"),
+               w.Baffle(name="n", **ENDS, open_area=0.01, cross_section=0.1, present=False)),
+    "slot": (w.Slot(name="e", **ENDS, gap=0.02, width=0.1, length=0.1, empty=HOLE, state="empty"),
+             w.Slot(name="l", **ENDS, area=3e-3, loss=5.0, power=4.0, load=0.5)),
+    "duct": (w.Duct(name="w", **ENDS, length=2.0, diameter=0.1, u_value=5.0,
+                    wall_temperature=350.0, roughness=1e-4),
+             w.Duct(name="h", **ENDS, length=2.0, section=(0.3, 0.1), u_value=2.0,
+                    wall_temperature=330.0, state="blanked")),
+    "leak": (w.Leak(name="y", **ENDS, flow_at=(2e-3, 20.0), exponent=1.0),),
+    "fan": (fan(name="g", guard={"loss": 0.7}, shutter={"open_loss": 0.5, "closed_leak": 0.02}),
+            fan(name="c", clearance={"inlet": 0.02, "outlet": 0.05}, mounted="reversed"),
+            fan(name="o", clearance={"opening": 0.01, "clutter": 0.3}, speed=0.6),
+            fan(name="n", rotation=30.0, pressure_factor=0.8, flow_factor=1.2),
+            fan(name="s", state="stopped", type="spare",
+                shutter={"open_loss": 2.0, "closed_leak": 0.1}),
+            fan(name="w", state="freewheeling", installation="off", clearance={"inlet": 0.02})),
+}  # fmt: skip
+
+
+@every("kind", elements.ELEMENTS)
+def test_things_beside_others_are_those_alone(kind):
+    """Whatever stands in other rows of the same columns."""
+    types = [each for each in THINGS[kind] if isinstance(each, w.FanType | SinkType)]
+    things = [each for each in (*THINGS[kind], *BESIDE[kind]) if each not in types]
+    whole = elements.element(inputs(*things, *types), kind)
+    for row, item in enumerate(things):
+        one = elements.element(inputs(item, *types), kind)
+        for flow in (0.02, 1e-3, -1e-4, -0.03):
+            together, apart = (in_series(each.laws, np.full((len(each.area), 1), flow), air())
+                               for each in (whole, one))  # fmt: skip
+            for all_, single in zip(together, apart, strict=True):
+                np.testing.assert_allclose(all_[row], single[0], rtol=1e-13, atol=1e-16)
+        for name in set(elements.Element._fields) - {"laws", "fan"}:
+            beside, alone = getattr(whole, name)[row], getattr(one, name)[0]
+            np.testing.assert_array_equal(beside, alone, err_msg=f"{item.name}: {name}")
 
 
 @every("kind", elements.ELEMENTS)

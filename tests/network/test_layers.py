@@ -8,9 +8,10 @@ import pytest
 import flownet
 from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.enclosure import Enclosure
+from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Exchange, Part, Wall
 from flownet.enclosure.surroundings import Body, Compartment, Outside
-from flownet.judging.layered import carried_aside
+from flownet.judging.layered import carried_aside, moved_by_buoyancy
 from flownet.physics.air import GRAVITY, HEAT_CAPACITY
 from flownet.schema.errors import CaseError
 from tests import derivatives
@@ -107,7 +108,12 @@ def test_heat_below_a_cold_lid_rises_by_eddies(count):
 
 @pytest.mark.parametrize("count", [2, 3, 8])
 def test_heat_is_conserved_and_faces_are_shared_by_height(count):
-    """Sum over layers of U times their part of each face, the top all of the highest layer's."""
+    """Sum over layers of U times their part of each face, the top all of the highest layer's; one
+    that looks down, of the lowest's."""
+    floor = flownet.solve(box(count, wall(faces=("front", "bottom"))))
+    sides = WIDE * TALL / count * layers(floor).sum()
+    assert floor.walls["skin"].heat == pytest.approx(
+        5.0 * (sides + WIDE * DEEP * layers(floor)[0]), rel=1e-9)  # fmt: skip
     solution = flownet.solve(box(count, wall(faces=("front", "left", "top"))))
     rise = layers(solution)
     sides = (WIDE + DEEP) * TALL / count
@@ -243,15 +249,55 @@ def test_an_exchange_of_as_many_layers_joins_those_of_one_height_too():
     assert found.exchanges["x"].heat == pytest.approx(heat, rel=1e-4)
 
 
-@pytest.mark.parametrize(("u_value", "asked"), [(5.0, True), (0.05, False)])
+@pytest.mark.parametrize(("u_value", "asked"), [(4.5, True), (3.9, False)])
 def test_layers_are_asked_for_where_walls_carry_much(u_value, asked):
     """Blown through, so that buoyancy is nothing: only the share of the wall decides, 15 %."""
     found = flownet.solve(box(1, wall(u_value=u_value), blown=20.0))
     assert (carried_aside(found) > 0.15) is asked
     assert (found.layered is not None) is asked
+    assert carried_aside(found) == pytest.approx(0.15, abs=0.011)
+    assert found.layered is None or found.layered.layers == {"box": 4}
 
 
-@pytest.mark.parametrize(("count", "other"), [(4, 8), (32, 64), (33, 16)])
+@pytest.mark.parametrize(("power", "asked"), [(2700.0, True), (2400.0, False)])
+def test_layers_are_asked_for_where_buoyancy_moves_the_air(power, asked):
+    """From a third of the power on, beside a fan; no wall carries any heat."""
+    kind = FanType(name="f", curve=((0.0, 20.0), (0.3, 0.0)), flow_area=0.03)
+    found = flownet.solve(Enclosure.of(
+        Compartment(name="box", outline=(0.0, 0.0, 1.0, 9.0), depth=1.0), kind,
+        Outside(temperature=OUTSIDE), Part(name="p", in_="box", power=power),
+        Fan(name="low", from_="outside", to="box", type="f", at=(0.5, 0.5)),
+        Opening(name="high", from_="box", to="outside", area=0.05, at=(0.5, 8.5)),
+    ))  # fmt: skip
+    assert moved_by_buoyancy(found) == pytest.approx(1 / 3, abs=0.015)
+    assert carried_aside(found) == 0.0
+    assert (moved_by_buoyancy(found) > 1 / 3) is asked
+    assert (found.layered is not None) is asked
+
+
+def test_shares_stay_between_none_and_all():
+    """Of a closed box its wall carries all, however little; the air in it is still. Against a wind
+    of 0.3 Pa from above buoyancy moves all, and more."""
+    closed = flownet.solve(box(1, wall(), heat=0.01, vents=()))
+    assert (carried_aside(closed), moved_by_buoyancy(closed)) == (pytest.approx(1.0), 0.0)
+    against = flownet.solve(box(1, heat=900.0, blown=0.3))
+    assert against.mass_flow("vent.low") > 0.0
+    assert moved_by_buoyancy(against) == 1.0
+
+
+@pytest.mark.parametrize("count", [16, 17])
+def test_at_most_sixteen_compartments_are_divided_unasked(count):
+    things = [Outside(temperature=OUTSIDE)]
+    for i in range(count):
+        things += [
+            Compartment(name=f"c{i}", outline=(i, 0.0, 1.0, 1.0), depth=0.5),
+            wall(name=f"w{i}", from_=f"c{i}"), Part(name=f"p{i}", in_=f"c{i}", power=10.0),
+        ]  # fmt: skip
+    found = flownet.solve(Enclosure.of(*things)).layered
+    assert (found and len(found.layers)) == (16 if count == 16 else None)
+
+
+@pytest.mark.parametrize(("count", "other"), [(2, 4), (4, 8), (32, 64), (33, 16)])
 def test_what_more_layers_say_is_of_twice_as_many_or_half(count, other):
     """At most 64 can be given."""
     finer = flownet.solve(box(count, wall())).finer
@@ -310,3 +356,114 @@ def test_the_share_of_walls_is_one_of_all_heat_that_passes(sun, vents):
     air = abs(found.totals.mass_flow * 1006.0 * found.totals.air_rise) if vents else 0.0
     assert carried_aside(found) == pytest.approx(wall / (wall + air), rel=1e-3)
     assert carried_aside(found) <= 1.0
+
+
+def test_a_part_in_a_branch_heats_its_air_alone():
+    """Of a divided box: what leaves is as warm as all heat makes it, the layers as of a box whose
+    fan's air is not heated. A part on one in a layer stands there too."""
+
+    def solved(power):
+        more = (Part(name="behind", in_="vent.high", power=power),
+                Part(name="rider", in_="part.part", power=20.0, resistance=0.1))  # fmt: skip
+        return flownet.solve(box(3, *more, at=(0.4, 0.9), blown=-5.0))
+
+    plain, found = solved(0.0), solved(60.0)
+    carried = HEAT_CAPACITY * abs(found.mass_flow("vent.high"))
+    assert layers(found) == pytest.approx(220.0 / carried * np.array([0.0, 1.0, 1.0]), abs=0.02)
+    assert found.branches["vent.high"].outlet_temperature - OUTSIDE == pytest.approx(
+        280.0 / carried, rel=1e-4)  # fmt: skip
+    assert layers(plain) == pytest.approx(layers(found), rel=0.02)
+
+
+@pytest.mark.parametrize(("low", "layer"), [(1e-7, 0), (1e-10, 1), (0.0, 1), (-1e-7, 1)])
+def test_what_stands_at_a_boundary_is_in_the_layer_above(low, layer):
+    """To round-off: a billionth of a layer below it counts as above it."""
+    found = flownet.solve(box(2, at=(0.4, TALL / 2 - low * TALL / 2)))
+    assert found.parts["part"].air_temperature == found.layers[f"box.{layer + 1}"].temperature
+    assert layers(found)[1] - layers(found)[0] > 1.0 or layer == 0
+
+
+@pytest.mark.parametrize("ends", [(6.0, 0.0), (0.0, -6.0), (4.0, -2.0)])
+def test_what_buoyancy_gives_is_what_neither_fans_nor_over_pressures_do(ends):
+    """By hand: of the power lost in a box blown through from below by 6 Pa, 6 Pa times the mean
+    volume flow is given; a fan's rise too."""
+    case = Enclosure.of(
+        Outside(temperature=OUTSIDE), Outside(name="a", temperature=OUTSIDE, over_pressure=ends[0]),
+        Outside(name="b", temperature=OUTSIDE, over_pressure=ends[1]),
+        Compartment(name="box", outline=(0.0, 0.0, 1.0, 9.0)), Part(name="p", in_="box", power=9e2),
+        Opening(name="low", from_="outside.a", to="box", area=0.02, at=(0.5, 0.5)),
+        Opening(name="high", from_="box", to="outside.b", area=0.02, at=(0.5, 8.5)),
+    )  # fmt: skip
+    found = flownet.solve(case)
+    volume = [found.volume_flow(f"opening.{n}") for n in ("low", "high")]
+    lost = sum(found.branches[f"opening.{n}"].drop * v
+               for n, v in zip(("low", "high"), volume, strict=True))  # fmt: skip
+    driven = ends[0] * volume[0] - ends[1] * volume[1]
+    assert 0.05 < moved_by_buoyancy(found) < 0.5
+    assert moved_by_buoyancy(found) == pytest.approx(1 - driven / lost, rel=1e-6)
+
+
+@pytest.mark.parametrize("state", ["reversed", "forward"])
+def test_a_fan_gives_its_part_of_what_moves_the_air(state):
+    """By hand: its rise, beside the weight that a column 8 m high lacks; all is lost in the hole by
+    air that the heat has expanded."""
+    kind = FanType(name="f", curve=((0.0, 20.0), (0.3, 0.0)), flow_area=0.03)
+    ends = ("outside", "box") if state == "forward" else ("box", "outside")
+    found = flownet.solve(Enclosure.of(
+        Outside(temperature=OUTSIDE), Compartment(name="box", outline=(0.0, 0.0, 1.0, 9.0)), kind,
+        Part(name="p", in_="box", power=2e3),
+        Fan(name="low", from_=ends[0], to=ends[1], type="f", mounted=state, at=(0.5, 0.5)),
+        Opening(name="high", from_="box", to="outside", area=0.05, at=(0.5, 8.5)),
+    ))  # fmt: skip
+    warm = found["compartment.box.temperature"]
+    column = PRESSURE / GAS * (1 / OUTSIDE - 1 / warm) * GRAVITY * 8.0
+    rise = found.fans["fan.low"].rise
+    given = rise / (column + rise) * OUTSIDE / warm
+    assert 0.1 < given < 0.9
+    assert moved_by_buoyancy(found) == pytest.approx(1 - given, rel=0.01)
+
+
+@pytest.mark.parametrize(("tilt", "of"), [(0, [2]), (180, [0]), (90, [0, 1, 2])])
+def test_a_wall_meets_the_layers_beside_it_by_its_tilt(tilt, of):
+    solution = flownet.solve(box(3, wall(tilt=tilt)))
+    rise = layers(solution)
+    assert solution.walls["skin"].heat == pytest.approx(10.0 * rise[of].mean(), rel=1e-9)
+    assert rise[2] - rise[0] > 0.1
+
+
+@pytest.mark.parametrize("face", ["bottom", "top"])
+def test_a_floor_joins_the_layers_that_it_lies_between(face):
+    """By hand, U A of the lowest above and the highest below."""
+    ends = ("upper", "box") if face == "bottom" else ("box", "upper")
+    upper = Compartment(name="upper", outline=(0.0, TALL, WIDE, 1.0), depth=DEEP, layers=2)
+    floor = wall(name="floor", from_=ends[0], to=ends[1], faces=(face,))
+    lid = wall(name="lid", from_="upper", faces=("top", "left"))
+    found = flownet.solve(box(3, upper, floor, lid, at=(0.4, 0.1)))
+    above, below = layers(found, "upper")[0], layers(found)[2]
+    sign = 1.0 if ends[0] == "box" else -1.0
+    heat = found.walls["floor"].heat
+    assert heat == pytest.approx(sign * 5.0 * WIDE * DEEP * (below - above), rel=1e-9)
+    assert abs(heat) > 0.5
+
+
+def test_openings_between_layers_lose_a_half_of_their_velocity_head():
+    """By hand, in a slender box: sharp holes and what lies between them meet 10 Pa together."""
+    slender = {"outline": (0.0, 0.0, 0.1, TALL), "depth": 0.1}
+    found = flownet.solve(box(6, heat=0.0, blown=10.0, vents=(0.1, 1.7), **slender))
+    density = PRESSURE / GAS / OUTSIDE
+    flow = abs(found.mass_flow("vent.low"))
+    lost = (2 * 4.0 / 0.02**2 + 5 * 0.5 / 0.01**2) * flow**2 / (2 * density)
+    assert lost == pytest.approx(10.0, rel=1e-3)
+    assert 5 * 0.5 / 0.01**2 > 2 * 4.0 / 0.02**2
+
+
+def test_in_a_flat_box_eddies_are_as_high_as_it_is():
+    """The gradient of `overturning` with d = 0.2 m, where the plan is 0.8 m across."""
+    flat = {"outline": (0.0, 0.0, WIDE, 0.2), "depth": WIDE}
+    found = flownet.solve(box(2, wall(faces=("top",), u_value=50.0), heat=40.0, at=(0.4, 0.01),
+                              vents=(), **flat))  # fmt: skip
+    rise = layers(found)
+    warm = OUTSIDE + rise.mean()
+    scale = 0.88 * PRESSURE / (GAS * warm) * HEAT_CAPACITY * 0.2**2 * np.sqrt(GRAVITY / warm)
+    gradient = (40.0 / (scale * WIDE * WIDE)) ** (2 / 3)
+    assert rise[0] - rise[1] == pytest.approx(gradient * 0.1, rel=0.02)

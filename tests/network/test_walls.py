@@ -391,6 +391,51 @@ def test_each_variant_may_be_another_kind_of_wall():
         np.testing.assert_array_equal(np.isnan(face), [[False, True], [True, True]])
 
 
+def test_walls_beside_others_are_those_alone():
+    """Whatever their sort: U or films, one panel or several, lit, under a sky, within."""
+    sunny, plate = {"sun": {"absorptance": 0.6}}, {"thickness": 0.002, "material": "steel"}
+    things = [
+        wall(name="p", faces=["front", "bottom"], azimuth=180.0, **plate, **sunny),
+        wall(name="q", area=0.7, u_value=3.0, tilt=20.0, azimuth=90.0, **sunny),
+        wall(name="r", faces=["left", "top"], u_value=2.0, outside_film=12.0, solar=100.0),
+        wall(name="s", area=0.5, facing="down", height=0.4, **plate),
+        wall(name="t", to="b", emissivity=0.3, **COMPUTED),
+        wall(name="u", to="outside.far", area=0.6, emissivity=0.2, inside_emissivity=0.7, **plate),
+        wall(name="v", area=0.9, **plate, sun={"irradiance": 500.0, "absorptance": 0.3}),
+    ]  # fmt: skip
+
+    def made(*items):
+        around = w.Outside(temperature=295.0, sky_temperature=270.0, latitude=50.0, day=141.0,
+                           hour=10.0)  # fmt: skip
+        far = w.Outside(name="far", temperature=285.0, sky_temperature=260.0)
+        inside = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
+        return made_of(Inputs.of(w.Enclosure.of(
+            around, far, inside, w.Compartment(name="b"), *items)))  # fmt: skip
+
+    whole, airs = made(*things), np.linspace(300.0, 330.0, len(things))[:, None]
+    beyond = airs - np.linspace(-5.0, 25.0, len(things))[:, None]
+    for row, item in enumerate(things):
+        one = made(item)
+        together, apart = (
+            [each.heat(*at), *each.surfaces(*at), each.absorbed_sun(), each.conductance(*at)]
+            for each, at in ((whole, (airs, beyond, PRESSURE)),
+                             (one, (airs[[row]], beyond[[row]], PRESSURE)))
+        )  # fmt: skip
+        for both, alone in zip(together, apart, strict=True):
+            np.testing.assert_allclose(both[row], alone[0], rtol=1e-12)
+
+
+@every("key", ["inside_emissivity", "emissivity"])
+def test_variants_may_differ_in_one_face(key):
+    """What varies is one emissivity alone: each as it is by itself."""
+    values = [0.9, 0.1]
+    both = made_of(inputs(wall(**COMPUTED)).changed({f"wall.x.{key}": values}, 2))
+    found = both.heat(np.full((1, 2), 330.0), np.full((1, 2), 300.0), PRESSURE)
+    alone = [heat(law(wall(**COMPUTED, **{key: one})), 330.0, 300.0) for one in values]
+    assert found[0] == pytest.approx(alone, rel=1e-13)
+    assert alone[0] > alone[1]
+
+
 def test_an_enclosure_without_walls():
     """Nothing, of the right shape."""
     none = made_of(inputs())
@@ -414,7 +459,8 @@ PLACE = {"latitude": 50.0, "day": 141.0}
 
 def outdoors(outside: dict[str, Any], *items: w.Wall) -> Inputs:
     inside = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
-    return Inputs.of(w.Enclosure.of(w.Outside(**outside), inside, *items))
+    far = w.Outside(name="far", temperature=250.0)
+    return Inputs.of(w.Enclosure.of(w.Outside(**outside), far, inside, *items))
 
 
 def test_sun_of_a_clear_sky_by_the_way_a_wall_looks():
@@ -467,6 +513,20 @@ def test_outer_face_under_a_cold_sky(tilt, looks):
     assert heat(made, inside, around) == pytest.approx(lost, rel=1e-7)
     assert outer < inner < inside
     assert inner < around or tilt > 90
+
+
+def test_a_face_sees_the_sky_over_its_own_surroundings():
+    """An upright face loses e sigma (T^4 - T_sky^4) / 2 to it, by the air and sky of its own place;
+    nothing where no sky is given."""
+    steel = {"area": 1.0, "thickness": 0.0015, "material": "steel"}
+    inside = w.Compartment(name="a", outline=(0.0, 0.0, 0.8, 0.9), depth=0.4)
+    far = w.Outside(name="far", temperature=250.0, sky_temperature=220.0)
+    made = made_of(Inputs.of(w.Enclosure.of(
+        w.Outside(temperature=290.0), far, inside, wall(name="near", **steel),
+        wall(to="outside.far", **steel),
+    )))  # fmt: skip
+    lost = 0.9 * Stefan_Boltzmann * (250.0**4 - 220.0**4) / 2
+    assert made.sun.ravel() == pytest.approx([0.0, -lost], rel=1e-6)
 
 
 def test_a_wall_that_lies_by_its_tilt_is_one_that_faces_so():
