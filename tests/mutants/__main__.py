@@ -100,7 +100,7 @@ VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/te
 TOLERANCES = (
     "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
 )  # fmt: skip
-COURSES = ("studies/test_transient.py",)
+COURSES = ("studies/test_transient*.py",)
 SUGGESTED = ("studies/test_suggest*.py", "findings/test_advice_tried.py")
 NEARER = {
     "results/origins": ("test_origins.py", "findings/test_returning.py"),

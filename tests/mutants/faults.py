@@ -38,7 +38,7 @@ UNSEEN_NAMES = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "sta
                    "shape"}  # fmt: skip
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
-WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DESIGNS_SEARCHED",
+WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DESIGNS_SEARCHED", "LIMITS_AFTER",
         "FEW", "LACKING", "NODES", "RANKED_KEPT", "ROUNDS", "SAMPLE", "TRIED_VALUES"}  # fmt: skip
 # (file, what a line says, fault): what no answer can tell apart, and why.
 SAME = (

@@ -215,6 +215,9 @@ def test_what_cannot_be_free(free, said):
     ("part.choke.power", 0.0, (0.0, 1000.0), (False, True)),
     ("outside.temperature", 300.0, (150.0, 450.0), (False, False)),
     ("fan.left.speed", 1.0, (0.0, 2.0), (False, False)),
+    ("part.choke.limit", 350.0, (150.0, 10350.0), (False, True)),  # 1000 steps of 10 K
+    ("fan.left.at.1", 0.5, (-499.5, 500.5), (True, True)), ("fan.left.at.1", -2.0,
+                                                           (-2002.0, 1998.0), (True, True)),
 ])  # fmt: skip
 def test_how_far_a_number_may_be_moved(path, today, ends, searched):
     """To a thousandth and a thousand times, or a thousand steps of 1 W from nothing, within what

@@ -22,7 +22,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.solving.attempt import changed
 from flownet.studies import headroom_layers
-from flownet.studies.headroom import _without_outages, tightest
+from flownet.studies.headroom import _at_limit, _without_outages, tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
     LimitCrossing,
@@ -125,6 +125,7 @@ def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
     assert found.there.air_rise == pytest.approx(23.0, abs=1e-6)
     assert "or at an alarm of 58.0 degC in compartment.box" in found.verdict
     text = "\n".join(render.text(found.sheet, Page()))
+    assert "... 22 more (--all)" in text  # 33 values and the limit, less 12 rows
     (row,) = re.findall(r"drop of filter.mat .*  ([\d.]+) Pa\n", text)
     assert found.verdict.count(f"at {row} Pa across it") == 1
     assert change.drop - 0.1 < float(row) <= change.drop
@@ -629,6 +630,23 @@ def test_a_crossing_is_the_zero_of_the_margin_on_the_line_through_both_ends(
     found = _crossing(before, after, whole)
     assert (found.value, found.jumps) == (pytest.approx(value), jumps)
     assert found.breaks == before.holds
+
+
+@pytest.mark.parametrize(
+    ("kind", "bound", "margin", "value", "status"),
+    [("part", 350.0, 3e-4, 349.9997, "tight"), ("part", 350.0, -4e-4, 350.0004, "over"),
+     ("noise", 50.0, -4e-5, 50.00004, "ok"), ("noise", 50.0, 6e-5, 49.99994, "over"),
+     ("flow", 0.02, -9e-7, 0.0199991, "ok"), ("flow", 0.02, 2e-6, 0.020002, "over")],
+)  # fmt: skip
+def test_at_its_limit_a_point_holds_by_a_margin_of_nothing(kind, bound, margin, value, status):
+    """Nothing is a millionth of the bound, or of 1 where that is less; a level has no margin that
+    is tight. What the point has no margin of stays."""
+    limit = at(1.0, 1.0, kind=kind, bound=bound).limit
+    there = at(1.0, -5.0)._replace(margins={(kind, "part.p"): margin})
+    found = _at_limit(there, limit)
+    assert (found.status, found.limit.margin) == (status, margin)
+    assert found.limit.value == pytest.approx(value, rel=1e-12)
+    assert _at_limit(there, limit._replace(subject="part.q")) is there
 
 
 @pytest.mark.parametrize(

@@ -108,6 +108,30 @@ def test_margin_is_a_share_or_a_percentage():
     assert plain.volume_flow_with_margin == plain.volume_flow == by_share.volume_flow
 
 
+def table(found, name):
+    every = [each("metric") if callable(each) else each for each in found.sheet.tables]
+    (made,) = [each for each in every if each.name == name]
+    return {column.name: column.values for column in made.columns}
+
+
+def test_a_page_says_each_rule_in_its_unit_and_flows_at_the_site_too():
+    """3.1 m3/h and 1.76 CFM per W/K for 100 W/K; at 2000 m air is thinner by 79 501/101 325 (US
+    Standard Atmosphere 1976), and at the outlet, 10 K warmer, wider by 310/300."""
+    found = size(heat=1000.0, rise=10.0, inlet=300.0, altitude="2000 m", margin=0.2)
+    assert table(found, "rules_of_thumb")["gives"] == ["310 m3/h", "176 CFM"]
+    flows = table(found, "flows")
+    assert list(flows) == ["Needed", "sea level", "2000 m"]
+    at = 1000 / (1006 * 10) / (np.array([101325, 79501]) / (287.05 * 300)) * 3600
+    for texts, flow in zip((flows["sea level"], flows["2000 m"]), at, strict=True):
+        shown = [float(text.split()[0]) for text in texts]
+        assert texts[0] == flows["sea level"][0]
+        wanted = [flow, flow / CFM / 3600, *(by * each for by in (310 / 300, 1.2)
+                                             for each in (flow, flow / CFM / 3600))]  # fmt: skip
+        assert shown[2:] == pytest.approx(wanted, rel=5e-3)
+    assert list(table(size(heat=1.0, rise=1.0, inlet=300.0), "flows")) == ["Needed", "sea level"]
+    assert len(table(size(heat=1.0, rise=1.0, inlet=300.0), "flows")["Needed"]) == 6
+
+
 @pytest.mark.parametrize("rule", SIZING_RULES, ids=lambda rule: rule.text)
 def test_a_rule_is_right_at_its_own_density_and_its_error_is_told(rule):
     right = size(heat=300.0, rise=8.0, inlet=rule.temperature)
@@ -284,6 +308,16 @@ def test_what_is_drawn_back_in_of_a_motors_heat_is_counted(tmp_path):
     found = size_case(flownet.load_case(tmp_path / "case.toml"))
     own = found.solution.branches["fan.out"].heat
     assert found.leaving["fan.out"] == pytest.approx(0.75 * own, rel=1e-6)
+    twice = loop.replace("90 cm2", "45 cm2") + """[vent.beside]
+from = "outside"
+to = "low"
+area = "45 cm2"
+loss = 2.0
+"""
+    (tmp_path / "case.toml").write_text(twice, encoding="utf-8")
+    found = size_case(flownet.load_case(tmp_path / "case.toml"))  # a quarter of half of the air
+    own = found.solution.branches["fan.out"].heat
+    assert found.leaving["fan.out"] == pytest.approx(7 / 8 * own, rel=0.01)
 
 
 def test_the_required_flow_of_a_case_is_checked():

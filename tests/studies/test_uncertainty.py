@@ -261,6 +261,8 @@ def test_too_few_samples_share_out_nothing():
                                 of="part.a.temperature")  # fmt: skip
     assert np.isnan(found.shares.left)
     assert all(np.isnan(row.share) and row.linear > 0 for row in found.shares.rows)
+    assert [row.spread.path for row in found.shares.rows] == ["part.b.power", "part.a.power"]
+    assert found.shares.rows[0].linear > found.shares.rows[1].linear
     assert "too few" in found.verdict
 
 
