@@ -2,7 +2,7 @@
 
 Left out is what cannot change a number, a name or a choice: docstrings and other text, functions
 that return text, annotations, what an error says, assertions; how much work is done at a time or
-looked through (`WORK`), the divisor that stands where nothing is divided, and what is `SAME`. One
+looked through (`WORK`), how far is far (`FAR`), the divisor that stands where nothing is divided, and what is `SAME`. One
 fault a line at most.
 """
 
@@ -38,8 +38,17 @@ UNSEEN_NAMES = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "sta
                    "shape"}  # fmt: skip
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
-WORK = {"BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT", "DESIGNS_SEARCHED", "LIMITS_AFTER",
-        "FEW", "LACKING", "NODES", "RANKED_KEPT", "ROUNDS", "SAMPLE", "TRIED_VALUES"}  # fmt: skip
+WORK = {"AHEAD", "BEHIND", "BEST", "BLOCK", "BLOCK_NUMBERS", "CHUNK", "CLOSER_LOOKS",
+        "CLOSEST_KEPT", "COMPLETED", "COMPLETED_NEXT", "CURVE_POINTS", "DESIGNS_SEARCHED",
+        "DIP_SAMPLES", "FEW", "FIT_SETTLED", "FREE_STARTS", "LACKING", "LARGEST_BLOCK", "LED",
+        "LIMITS_AFTER", "LINE_STEPS", "MEMBERS", "MOST_HELD", "MOST_PROPOSED", "MOST_SOLVES",
+        "NARROWINGS", "NODES", "PAIRED", "PAIR_REACHES", "PAIR_VALUES", "PER_AXIS", "PIECE",
+        "PIECE_ROWS", "RANKED_KEPT", "ROUNDS", "RUN", "SAMPLE", "TRIED_VALUES",
+        "(NARROWED, SUBDIVIDED)", "(SOLVES, ASTRAY)"}  # fmt: skip
+# How much larger than all others a number is that stands for "more than any", or how much smaller
+# one that stands for next to nothing.
+FAR = {"ABSENT_RISE", "BROKEN", "FREE_PASSAGE", "REGULAR", "STIFF", "UNBOUNDED",
+       "(OTHERS, NO_VALUE, HEAT_FIRST, ON_PAPER)"}  # fmt: skip
 # (file, what a line says, fault): what no answer can tell apart, and why.
 SAME = (
     # What is not given is unknown at last, whatever stands there before.
@@ -54,6 +63,9 @@ SAME = (
     ("results/origins.py", "source[self.loops] = 0.0, -1", "2"),
     ("results/origins.py", "np.where(end < count, end, -1)", "2"),
     ("equations/component_temperatures.py", "rows.get(part.in_, -1)", "2"),
+    ("choice/evaluate.py", "NOT_TRIED = -1", "2"),
+    ("choice/evaluate.py", '": -1, ', "2"),
+    ("studies/runs.py", "NOWHERE = -1", "2"),
     ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
     # From the end it is the same row.
     ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
@@ -193,7 +205,7 @@ def _is_said(node: ast.AST) -> bool:
         return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
     if isinstance(node, ast.Assign | ast.If):
         one = ast.unparse(node.test if isinstance(node, ast.If) else node.targets[0])
-        return one in WORK or "TYPE_CHECKING" in one
+        return one in WORK | FAR or "TYPE_CHECKING" in one
     match node:
         case ast.keyword(arg=name) | ast.Attribute(attr=name):
             return name in UNSEEN_NAMES

@@ -94,8 +94,8 @@ def within(monkeypatch, margin, times, bound=(100.0, 200.0, 300.0)):
     # it begins or ends at 4: between 3.984375 and 4.00390625, pieces of 10/8^3
     (lambda t: np.where(t <= 4, np.inf, -2.0), 1, 3.994140625, True),
     (lambda t: np.where(t <= 4, -2.0, np.inf), 1, 3.994140625, False),
-    # held by rounding alone: where it is first seen to be broken lies beyond
-    (lambda t: np.where(t < 9.9, -1e-12, -5.0), 1, 0.0, True),
+    # held by rounding alone: in the middle of the first piece, or where it would be zero beyond
+    (lambda t: np.where(t < 9.9, -1e-12, -5.0), 1, 5 / 512, True),
     (lambda t: np.where(t < 9.9, 1e-12 * t - 1e-10, -5.0), 1, 10 / 512, True),
     (lambda t: 4.5 - t, 0, 4.5, True),
 ])  # fmt: skip
@@ -104,7 +104,7 @@ def test_a_limit_is_passed_where_its_margin_is_zero(margin, row, time, rising, m
     found = made._between(0, row)
     assert found == Crossing("part.p", "part", (100.0, 200.0)[row], pytest.approx(time, abs=2e-4),
                              rising)  # fmt: skip
-    if time in (0.0, 3.994140625, 10 / 512):
+    if time in (5 / 512, 3.994140625, 10 / 512):
         assert found.time == pytest.approx(time, abs=1e-12)
 
 

@@ -87,8 +87,8 @@ def fit(function: Residuals, start: Array, low: Array, high: Array, scaled: bool
     at = cache(lambda *x: function(np.array(x)))
     found = least_squares(
         lambda x: at(*x)[0], start, lambda x: at(*x)[1], bounds=(low, high), method="dogbox",
-        x_scale=1.0 if scaled else "jac", ftol=FIT_SETTLED, xtol=FIT_SETTLED, gtol=FIT_SETTLED,
-        max_nfev=MOST_SOLVES,
+        ftol=FIT_SETTLED, xtol=FIT_SETTLED, gtol=FIT_SETTLED, max_nfev=MOST_SOLVES,
+        **({} if scaled else {"x_scale": "jac"}),
     )  # fmt: skip
     bound = np.where(found.x <= low, -1, np.where(found.x >= high, 1, 0))
     return Fit(found.x, found.fun, found.jac, bound, at(*start)[1], found.status > 0,
