@@ -235,3 +235,15 @@ def test_a_step_of_a_number_that_may_be_nothing_is_that_of_a_share(path, today, 
     """As a number that is free over a decade has ln 10 steps over all it may be."""
     (one,) = unknowns(load("drive-cabinet").with_changes({path: today}), [path]).each
     assert one.step == pytest.approx((decade[1] - decade[0]) / np.log(10))
+
+
+@pytest.mark.parametrize(("path", "step"), [
+    ("outside.temperature", 10.0), ("outside.altitude", 1000.0), ("limits.noise_dBA", 10.0),
+])  # fmt: skip
+def test_steps_of_what_no_share_says_much_of(path, step):
+    """10 K, 1000 m, 10 dB: the project's own."""
+    (one,) = unknowns(load("drive-cabinet").with_changes({"outside.altitude": 200.0}), [path]).each
+    assert one.step == step
+    today = one.subject.present
+    assert one.value(0.5) == today + step / 2
+    assert one.x(today - step) == pytest.approx(-1.0)

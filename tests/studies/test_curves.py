@@ -208,6 +208,33 @@ def test_a_line_of_fans_in_series_reaches_past_the_last_point_of_each():
     assert found.together.flow.max() == pytest.approx(1.15 * max(FREE / 2, FREE / share))
 
 
+@pytest.mark.parametrize("far", [0.0, 0.2])
+def test_equal_fans_side_by_side_reach_as_far_as_is_asked(far):
+    """Each half as far; 15 % past the last point of both at least."""
+    solution = solve(box(4e4, LINE, out("a", "line"), out("b", "line")))
+    (group,) = chain_of(solution)
+    whole = lines.side_by_side(solution, group, lines.curves(solution, (group,)), far)
+    assert whole.flow.max() == pytest.approx(max(far, 2 * 1.15 * FREE))
+    assert at(whole, 0.04) == pytest.approx(straight(0.02), rel=1e-6)
+
+
+def test_unlike_fans_side_by_side_are_added_below_no_pressure_too():
+    """By each curve alone, down to a tenth of what they hold at rest together."""
+    steep = kind("steep", lambda x: 80 * (1 - x / 0.04), 0.04)
+    solution = solve(box(1e4, LINE, steep, out("a", "line"), out("b", "steep")))
+    (group,) = chain_of(solution)
+    known = lines.curves(solution, (group,))
+    whole = lines.side_by_side(solution, group, known)
+    assert whole.rise.max() == pytest.approx(TOP, rel=0.01)
+    assert whole.rise.min() == pytest.approx(-TOP / 10, rel=0.02)
+    flow = np.linspace(0.0, 0.1, 4001)
+    for rise in (-7.0, -3.0, 20.0, 70.0):
+        each = [np.interp(-rise, -curve.rise(flow), flow) for curve in known.values()]
+        assert at(whole, sum(each)) == pytest.approx(rise, abs=0.1)
+    within, beyond = whole.kind[np.searchsorted(whole.flow, (0.07, 1.02 * 0.09))]
+    assert (within, beyond) == (STATED, CONTINUED)
+
+
 def test_two_and_two_are_told_without_a_rule():
     pushing = [Fan(name=n, from_="outside", to="mid", type="line") for n in ("p", "q")]
     found = fan_curves(solve(path(4e4, LINE, *pushing, out("a", "line"), out("b", "line"))))

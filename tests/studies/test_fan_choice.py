@@ -396,6 +396,7 @@ SIZES = [  # of the type in place, of the other, what is free, what does not fit
     ({}, {"frame": (0.2, 0.04)}, FREE, []), ({"frame": (0.1, 0.04)}, {}, FREE, []),
     ({"frame": (0.1, 0.04)}, {"frame": (0.1015, 0.04)}, FREE, []),
     ({"frame": (0.1, 0.04)}, {"frame": (0.103, 0.04)}, FREE, [(0.103, 0.1)]),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1022, 0.04)}, FREE, [(0.1022, 0.1)]),
     ({"frame": (0.1, 0.04)}, {"frame": (0.097, 0.04)}, None, [(0.097, 0.1)]),
     ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0599)}, FREE, []),
     ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0601)}, FREE, [(0.0601, 0.06)]),

@@ -33,7 +33,7 @@ from flownet.studies.headroom_search import (
     crossings,
     turns,
 )
-from flownet.studies.headroom_subject import SCAN_STEPS, Subject, grid, span, subject
+from flownet.studies.headroom_subject import ABSENT, SCAN_STEPS, Subject, grid, span, subject
 from tests.each import each
 from tests.test_cases import load
 
@@ -696,6 +696,9 @@ def speedy(**fans):
         (blown_box(noise_dBA=50.0), "limits.noise_dBA", (30.0, 70.0)),
         (closed_box(efficiency=0.9, output=100.0, power=math.nan), "part.p.efficiency", None),
         (blown_box(), "outside.altitude", (0.0, 5000.0)),
+        (blown_box(), "outside.temperature", (308.15 - 60, 308.15 + 60)),
+        (closed_box(), "part.p.power", (11.0, 550.0)),
+        (blown_box().with_changes({"filter.mat.fouling": 0.6}), "filter.mat.fouling", (0.6, 10.0)),
     ],
 )  # fmt: skip
 def test_how_far_a_key_is_tried(case, key, ends):
@@ -808,3 +811,21 @@ def test_json_tells_what_breaks_where():
     stuck = flownet.headroom(case, "part.p.power", variant="strong", scenario="hot", upto=400.0)
     assert stuck.limit.subject == "compartment.box"  # broken all along
     assert stuck.to_dict()["there"] is None
+
+
+@pytest.mark.parametrize(("value", "other", "side", "told"), [
+    (329.74, 330.0, 0, "329.7 W"), (329.96, 330.0, 0, "329.96 W"), (330.0, 300.0, 0, "330 W"),
+    (329.74, 300.0, -1, "329 W"), (329.24, 300.0, 1, "330 W"), (330.0 - 3e-7, 330.0, 0, "330 W"),
+    (330.0 - 3e-6, 330.0, 0, "329.999997 W"),
+])  # fmt: skip
+def test_a_value_has_as_many_digits_as_tell_it_from_another(value, other, side, told):
+    """Three, or up to nine; rounded down or up to the side that is asked for."""
+    moved = Subject("part.p.power", (), Number(q.POWER), 330.0)
+    assert moved.apart(value, other, side=side) == told
+
+
+def test_what_a_key_is_without_a_value():
+    """A clear sky, a slot without heat, a site at sea level, a part without heat."""
+    for (kind, key), value in {("outside", "clearness"): 1.0, ("outside", "altitude"): 0.0,
+                               ("part", "power"): 0.0, ("slot", "power"): 0.0}.items():  # fmt: skip
+        assert ABSENT[kind, key][0] == value

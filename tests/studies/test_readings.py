@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -10,8 +12,9 @@ import pytest
 import flownet
 from flownet.pages import render
 from flownet.pages.page import Page
+from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
-from flownet.studies.readings import explanations
+from flownet.studies.readings import explanations, separate
 from tests.each import each, named
 from tests.studies.measured import CABINET, box, read_off
 from tests.test_cases import load
@@ -181,6 +184,78 @@ def test_two_causes_leave_one_of_three_readings_and_are_of_different_things(monk
     pairs = [pair for pair in tried if len(pair) > 1]
     assert {"part.*.load", "outside.temperature"} in pairs
     assert not any({"part.*.load", f"part.{n}.load"} in pairs for n in "abc")
+
+
+def test_how_far_each_number_is_looked_for():
+    """A mat from clean to 20 times what it is, a hole to a tenth and ten times, a leak to a hundred
+    times; a supply 30 % less to 20 % more, heat none to twice, the outside 15 K either way."""
+    case = load("drive-cabinet").with_changes({"filter.intake.fouling": 2.0, "part.choke.load": 0.5})
+    asked = SimpleNamespace(points=["part.choke.temperature", "vent.side.velocity"])
+    found = {one.path: one.values for one in explanations._tried(case, asked)}
+    ends = {path: (values[0], values[-1]) for path, values in found.items() if len(values) > 1}
+    assert ends == {
+        "filter.intake.fouling": pytest.approx((1.0, 40.0)),
+        "filter.push-mat.fouling": pytest.approx((1.0, 20.0)),
+        "leak.door-seal.flow_at.0": pytest.approx(case["leak.door-seal.flow_at.0"] * np.array(
+            [0.1, 100.0])),
+        "opening.cables.area": pytest.approx(case["opening.cables.area"] * np.array([0.1, 10.0])),
+        "supply.mains.voltage": pytest.approx((0.7 * 230, 1.2 * 230)),
+        "part.*.load": pytest.approx((0.0, 2.0)), "part.choke.load": pytest.approx((0.0, 1.0)),
+        "outside.temperature": pytest.approx(case["outside.temperature"] + np.array([-15, 15])),
+    } | {path: ends[path] for path in ends if path.startswith("vent.")}  # fmt: skip
+    assert found["supply.mains.frequency"] == ["60 Hz"]
+    for path, values in found.items():
+        if len(values) > 1:
+            middle = np.asarray(values)[8]
+            wanted = math.sqrt(np.prod(ends[path])) if "load" not in path and "." in path and not \
+                path.startswith(("outside", "supply")) else sum(ends[path]) / 2  # fmt: skip
+            assert middle == pytest.approx(wanted), path
+    vent = {"vent.side.fouling": 3.0}
+    (loaded,) = [one for one in explanations._tried(case.with_changes(vent), asked)
+                 if one.path == "vent.side.fouling"]  # fmt: skip
+    assert (loaded.values[0], loaded.values[-1]) == pytest.approx((1.0, 60.0))
+    half = case.with_changes({"filter.intake.fouling": 0.5})
+    (clean,) = [one for one in explanations._tried(half, asked)
+                if one.path == "filter.intake.fouling"]  # fmt: skip
+    assert (clean.values[0], clean.values[-1]) == pytest.approx((0.5, 10.0))
+
+
+USUAL = {  # K or a fixed part in SI, and a share: common practice, no source
+    "temperature": (1.0, 0.0), "outlet_temperature": (1.0, 0.0), "air_temperature": (1.0, 0.0),
+    "drop": (1.0, 0.02), "rise": (1.0, 0.02), "pressure": (1.0, 0.02), "velocity": (0.05, 0.05),
+    "volume_flow": (0.0003, 0.05), "speed_ratio": (0.0, 0.01), "fan_power": (0.5, 0.02),
+}  # fmt: skip
+
+
+def test_a_further_reading_is_as_exact_as_is_usual():
+    """Its fixed part and its share of the value together; what is read or has no value is none."""
+    known = {f"x.y.{key}": (q.RATIO, -4.0) for key in USUAL} | {
+        "x.y.margin": (q.RATIO, 1.0), "x.z.drop": (q.RATIO, 0.0), "x.z.rise": (None, 3.0),
+        "x.z.velocity": (q.RATIO, math.nan), "x.read.drop": (q.RATIO, 1.0)}  # fmt: skip
+    free = SimpleNamespace(at=lambda x, paths: (np.full(len(paths), -4.0), np.eye(len(paths))))
+    found = separate._further(free, np.zeros(1), known, ["x.read.drop"])
+    assert {each.path: each.usual for each in found} == {
+        f"x.y.{key}": pytest.approx(fixed + 4 * share) for key, (fixed, share) in USUAL.items()}
+    assert [each.value for each in found] == [-4.0] * len(USUAL)
+
+
+def test_a_further_reading_needs_what_the_others_leave():
+    """Along the direction they say 1/s = 0.8; ln 2 = 1.96 s for all: of a gradient g within
+    1.96 g / sqrt((1.96/ln 2)^2 - 0.8^2), listed by how much coarser than usual that may be."""
+    weak = separate.Weak(0.8, np.array([0.6, -0.8]))
+    rest = math.sqrt((1.959964 / math.log(2)) ** 2 - 0.64)
+
+    def one(path, gradient, usual):
+        return separate._Further(path, q.RATIO, 1.0, np.array(gradient), usual)
+
+    some = [one("b", [1.0, 0.0], 0.1), one("a", [0.0, 1.0], 0.1), one("blind", [0.8, 0.6], 0.1),
+            one("c", [1.0, 0.0], 9.0), one("fine", [0.0, 1.0], 2.5 * 1.959964 / rest * 0.8 * 2.1),
+            one("just", [0.0, 1.0], 5 * 1.959964 / rest * 0.8 * 0.99)]  # fmt: skip
+    found = separate._ordered(some, weak)
+    assert [each.path for each in found] == ["a", "b", "just"]
+    assert [each.within for each in found] == pytest.approx(
+        [1.959964 * g / rest for g in (0.8, 0.6, 0.8)], rel=1e-6)  # fmt: skip
+    assert found[0].row == pytest.approx([0.0, rest / 0.8], rel=1e-6)
 
 
 @pytest.mark.parametrize(("at", "ends"), [(0, (1.0, 3.0)), (1, (1.0, 7.0)), (2, (3.0, 7.0))])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import sys
 from functools import cache
@@ -13,9 +14,11 @@ import pytest
 
 import flownet
 from flownet.physics import air
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.studies.size import SIZING_RULES, size
-from flownet.studies.size_case import Need, size_case
+from flownet.schema.fields import roles
+from flownet.studies.size import SIZING_RULES, _stated, size
+from flownet.studies.size_case import Need, _said, size_case
 from tests.published import rows
 from tests.test_cases import load
 
@@ -153,6 +156,58 @@ def test_a_stated_flow_with_the_wrong_degree_is_noticed():
     assert "BTU/h" in too_little.mix.reason
     assert size(**need, stated="12 CFM").mix is None
     assert size(**need).mix is None
+
+
+@pytest.mark.parametrize(("name", "low", "high"), [
+    ("inlet", 150.0, 450.0), ("altitude", -500.0, 11000.0), ("margin", 0.0, 10.0),
+    ("rise", 1e-3, 500.0),
+])  # fmt: skip
+def test_values_are_taken_up_to_the_ends_of_their_range(name, low, high):
+    """Temperatures and altitudes as a case has them; the air 500 K over the outside at most."""
+    fine = {"heat": 1.0, "rise": 10.0, "inlet": 300.0}
+    for value in (low, high):
+        assert getattr(size(**{**fine, name: value}), name) == value
+    for value in (low - 1, high + 1e-6 * high):
+        with pytest.raises(CaseError, match=name):
+            size(**{**fine, name: value})
+    if name != "rise":
+        role = roles(KINDS["outside"]).get({"inlet": "temperature"}.get(name, name))
+        assert role is None or (role.low, role.high) == (low, high)
+
+
+@pytest.mark.parametrize(("altitude", "sea"), [(0.0, True), (0.5, True), (10.0, False)])
+def test_a_site_is_at_sea_level_as_far_as_its_density_tells(altitude, sea):
+    """1e-4 of the density is 0.8 m: 9.80665 / (287.05 288.15 K) a metre (barometric law)."""
+    assert size(heat=1.0, rise=1.0, inlet=300.0, altitude=altitude).at_sea_level == sea
+
+
+@pytest.mark.parametrize(("share", "told"), [
+    (10.0, "900 % in hand"), (10.4, "Check its unit"), (1.5, "50 % in hand"),
+    (0.8, "would leave 12.5 K warmer"),
+])  # fmt: skip
+def test_a_stated_flow_of_ten_times_the_need_says_no_percentage(share, told):
+    need = {"heat": 1000.0, "rise": 10.0, "inlet": 300.0}
+    found = size(**need, stated=share * size(**need).volume_flow)
+    found = dataclasses.replace(found, stated=share * found.volume_flow)
+    assert told in _stated(found, "metric")
+
+
+@pytest.mark.parametrize(("need", "margin", "told"), [
+    (Need("a", 100.0, 0.0, 10.0, 0.1), 0.0, "over 10 times ok"),
+    (Need("a", 9.9, 0.0, 10.0, 0.1), 0.0, "hardly any heat"),
+    (Need("a", 4.9, 5.5, 10.0, 0.1), 0.0, "over 10 times ok"),
+    (Need("a", 10.3, 0.0, 10.0, 0.1), 0.0, "over 10 times ok"),
+    (Need("a", 1006.0, 0.0, 10.0, 0.1), 0.0, "100 % ok"),
+    (Need("a", 1006.0, 0.0, 10.0, 0.1), 0.25, "80 % short"),
+    (Need("a", 100.6, 0.0, 10.0, 0.1), 0.0, "1000 % ok"),
+    (Need("a", 0.0, 0.0, 10.0, 0.1), 0.0, "hardly any heat"),
+    (Need("a", 9.0, 0.0, 10.0, 0.0), 0.0, "no air"),
+    (Need("a", 9.0, 0.0, 0.0, 0.1), 0.0, "too hot outside"),
+    (Need("a", 9.0, 0.0, math.nan, 0.1), 0.0, "no limit"),
+])  # fmt: skip
+def test_what_a_compartment_gets_in_words(need, margin, told):
+    """1006 W warm 0.1 kg/s by 10 K; less than 1 % of 1000 W is hardly any."""
+    assert _said(need, margin, 1000.0).startswith(told)
 
 
 def test_every_fault_of_the_values_is_said_at_once():

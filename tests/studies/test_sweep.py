@@ -176,6 +176,34 @@ def test_few_rows_stand_as_they_were_asked_for_and_of_many_the_hottest(case, cou
     assert [float(text.split()[0]) for text in told] == few
 
 
+@pytest.mark.parametrize(("keep", "heads"), [
+    (None, [["margin", "status", "hottest air", "decides"]]),
+    (["total.heat", "part.*.temperature", "fan.*.volume_flow"],
+     [["margin", "status", "decides"], ["total.heat", "part.board.temperature"],
+      ["left", "right"]]),
+])  # fmt: skip
+def test_results_that_were_asked_for_stand_in_tables_of_their_own(case, keep, heads):
+    """Of one key together, by their names; how many rows more there are is said once, below all."""
+    asked = {"outside.temperature": np.linspace(290.0, 310.0, 20)}
+    found = list(sweep(case, asked, keep=keep).sheet.of("page"))
+    assert [[column.name for column in each.columns[1:]] for each in found] == heads
+    assert [[note.words for note in each.notes] for each in found] == [
+        *[[]] * (len(heads) - 1), ["... 8 more (--all)"]]  # fmt: skip
+    titles = ["The worst 12 of 20", None, "fan.*.volume_flow"][: len(heads)]
+    assert [each.title and each.title.words for each in found] == titles
+    assert [each.fit for each in found] == [False, *[True] * (len(heads) - 1)]
+
+
+@pytest.mark.parametrize(("paths", "head"), [
+    (("outside.temperature", SPEED), "temperature, speed"),  # 32 letters
+    (("outside.pressure", SPEED), "outside.pressure, fan.*.speed"),  # 29
+])  # fmt: skip
+def test_long_paths_give_way_to_their_keys(case, paths, head):
+    values = {"outside.temperature": [300.0], "outside.pressure": [1e5], SPEED: [1.0]}
+    (table,) = sweep(case, {path: values[path] for path in paths}).sheet.of("page")
+    assert table.columns[0].name == head
+
+
 # --- samples -------------------------------------------------------------------------------------
 
 

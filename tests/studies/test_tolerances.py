@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -14,7 +16,7 @@ from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, roles
 from flownet.studies.shares import _regressed
-from flownet.studies.tolerances import USUAL_SPREADS, Member, Spread, spreads
+from flownet.studies.tolerances import USUAL_SPREADS, Member, Spread, cut_words, spreads
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
 from tests.test_cases import load
 
@@ -163,3 +165,28 @@ def test_what_a_straight_line_leaves_is_by_adjusted_r2(samples):
     few, unknown = _regressed(inputs[:, :4], values[:4])
     assert np.isnan(few).all()
     assert np.isnan(unknown)
+
+
+STATED = {  # as the manual's table has them: common practice, no source
+    ("fan", "pressure_factor"): (0.1, "normal"), ("vent", "loss"): (0.2, "lognormal"),
+    ("vent", "area"): (0.1, "normal"), ("opening", "loss"): (0.2, "lognormal"),
+    ("opening", "area"): (0.1, "normal"), ("baffle", "open_area"): (0.1, "normal"),
+    ("duct", "loss"): (0.2, "lognormal"), ("slot", "gap"): (0.05, "normal"),
+    ("slot", "loss"): (0.2, "lognormal"), ("filter", "fouling"): (0.15, "normal"),
+    ("leak", "flow_at.0"): (0.5, "lognormal"), ("exchange", "flow"): (0.3, "lognormal"),
+    ("recirculation", "fraction"): (0.3, "lognormal"), ("part", "load"): (0.1, "normal"),
+    ("slot", "load"): (0.1, "normal"), ("part", "resistance_factor"): (0.15, "normal"),
+    ("wall", "u_value"): (0.2, "lognormal"), ("fan_type", "noise_dBA"): (3.0, "normal"),
+}  # fmt: skip
+
+
+def test_usual_tolerances_are_those_that_are_stated():
+    found = {(usual.kind, usual.key): (usual.within, usual.shape) for usual in USUAL_SPREADS}
+    assert found == STATED
+
+
+@pytest.mark.parametrize(("cut", "told"), [(0.0009, False), (0.0011, True)])
+def test_what_is_cut_is_worth_a_word_from_one_in_a_thousand(cut, told):
+    some = [SimpleNamespace(cut=cut, path="a"), SimpleNamespace(cut=0.2, path="b")]
+    words = [text.partition(":")[0] for text in cut_words(some)]
+    assert words == ["b", *["a"] * told]
