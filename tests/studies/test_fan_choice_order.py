@@ -174,7 +174,7 @@ def test_json_rows_frame_and_notebook(bench, monkeypatch):
     assert all(item.type in shown for item in bench.excluded[:12])
 
 
-def test_a_page_explains_its_numbers_where_there_are_some():
+def test_numbers_are_explained_where_there_are_some():
     served, barred = choose(three(), "a"), choose(three(), "a", frame="92 x 38 mm")
     assert len(served.sheet.notes) == 1
     hot = choose(three().with_changes({"compartment.box.air_limit": "15 degC"}), "a")

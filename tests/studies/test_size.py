@@ -117,7 +117,7 @@ def table(found, name):
     return {column.name: column.values for column in made.columns}
 
 
-def test_a_page_says_each_rule_in_its_unit_and_flows_at_the_site_too():
+def test_rules_stand_in_their_own_units_and_flows_at_the_site_too():
     """3.1 m3/h and 1.76 CFM per W/K for 100 W/K; at 2000 m air is thinner by 79 501/101 325 (US
     Standard Atmosphere 1976), and at the outlet, 10 K warmer, wider by 310/300."""
     found = size(heat=1000.0, rise=10.0, inlet=300.0, altitude="2000 m", margin=0.2)

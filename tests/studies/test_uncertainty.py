@@ -387,7 +387,7 @@ def share_of(path, share, linear):
                            effect=1.0)  # fmt: skip
 
 
-def test_what_moves_less_than_half_a_thousandth_is_left_off_the_page():
+def test_what_moves_less_than_half_a_thousandth_is_not_shown():
     rows = [share_of("a", 0.6, 0.6), share_of("b", 0.0006, 0.0), share_of("c", 0.0, 0.0006),
             share_of("d", 0.0004, 0.0004)]  # fmt: skip
     found = SimpleNamespace(rows=rows, difference=q.DIFFERENCE, of="x")
