@@ -123,7 +123,7 @@ NEARER = {
     "equations/walls": ("network/test_walls.py", "test_readout*.py", "test_physics.py"),
     "studies/stacking": ("studies/test_pairs.py",),
     "studies/outcome": VERDICTS,
-    "studies/choice/fan": ("studies/test_fan_choice*.py",),
+    "studies/choice/fan": ("studies/test_fan_choice*.py", "studies/test_choice_words.py"),
     "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
     "studies/choice/axes": ("studies/test_choice.py", "studies/test_fan_choice.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",

@@ -105,6 +105,31 @@ def test_the_most_noise_and_power_and_the_least_margin_are_kept(keeping):
     assert kept.warm.tolist() == [5.0, 2.0]
 
 
+def test_the_nearest_fails_least_often_then_by_causes_misses_and_score():
+    """Two entries of three scenarios, the outages of both fans being one; one without any scenario
+    fails in all."""
+    n = evaluate.NOT_TRIED
+    rows = [  # status in each scenario, where it applies, miss, score
+        ([OK, OVER, OVER], [1, 1, 1], 0.3, 1.0), ([OVER, OVER, OK], [1, 1, 1], 0.1, 9.0),
+        ([OK, OVER, n], [1, 1, 0], 0.3, 2.0), ([UNSOLVED, OK, OK], [1, 1, 1], -math.inf, 0.0),
+        ([VOID, OK, OK], [1, 1, 1], -math.inf, 0.0), ([OVER, n, n], [1, 1, 1], 0.3, 2.5),
+        ([OK, OK, OVER], [1, 1, 1], 0.2, -7.0), ([n, n, n], [0, 0, 0], -math.inf, math.inf),
+        ([OVER, n, n], [1, 0, 0], 0.0, 3.0), ([OK, TIGHT, n], [1, 1, 1], -0.1, 3.0),
+    ]  # fmt: skip
+    status, applies, miss, score = (np.array(column) for column in zip(*rows, strict=True))
+    trial = SimpleNamespace(
+        status=status, applies=applies.astype(bool), entries=["base", "each-fan-out"],
+        scenes=[SimpleNamespace(asked=asked) for asked in ("base", *["each-fan-out"] * 2)],
+        kept=SimpleNamespace(miss=miss, score=score))  # fmt: skip
+    trial._in_entries = lambda pairs: Evaluation._in_entries(trial, pairs)
+    trial.off = Evaluation.off.fget(trial)
+    assert np.array(trial.off)[0].tolist() == [1, 2, 1, 1, 1, 1, 1, 2, 2, 0]
+    assert np.array(trial.off)[1:3].tolist() == [
+        [0, 0, 0, 1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 0, 1, 0, 0, 0, 0, 0]]  # fmt: skip
+    found = Evaluation.nearest(trial, np.arange(10))
+    assert found.tolist() == [9, 6, 5, 2, 0, 4, 3, 7, 8, 1]
+
+
 class Sampled:
     """Combinations that fail in scenarios as is said; all of them are the sample."""
 

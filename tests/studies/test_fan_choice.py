@@ -193,8 +193,10 @@ def number(reason, name="value"):
 
 def test_noise_of_two_equal_fans_is_three_decibels_more():
     """Energies add: L + 10 log10 2; less 20 log10 of the distance (any acoustics textbook)."""
-    type_ = kind("t", law, 0.04, noise_dBA=50, noise={"kind": "pressure", "distance": 1.0})
+    type_ = kind("t", law, 0.04, noise_dBA=50, noise={"kind": "pressure", "distance": 1.0},
+                 price=7.0)  # fmt: skip
     fans = [out(n, "t", from_="outside", to="box") for n in ("a", "b")]
+    assert choose(enclosure(type_, fans=fans), "*").best.numbers.price == 14.0
     limits = {"noise_dBA": 40.0, "noise_distance": 2.0}
     case = enclosure(type_, fans=fans, limits=limits)
     reason = only(case, fan="*")["noise"]

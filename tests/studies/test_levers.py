@@ -281,7 +281,7 @@ def test_every_number_is_moved_by_a_share_or_by_its_own_step():
     (["a-1", "a-2", "b-3", "c"], "fan.a-1, fan.a-2, fan.b-3 and 1 more: speed"),
     (["a-1", "a-2", "a-3", "a-4"], "fan.a-*.speed"),
     (["a" * 17, "b" * 17], f"fan.{'a' * 17} and fan.{'b' * 17}: speed"),  # 47 letters
-    (["a" * 20, "b" * 20], f"fan.{'a' * 20} and 1 more: speed"),  # 53
+    (["a" * 19, "b" * 19], f"fan.{'a' * 19} and 1 more: speed"),  # 51
 ])  # fmt: skip
 def test_things_that_are_moved_together_are_named(names, told):
     places = [Place("fan", name, "speed") for name in names]
