@@ -278,6 +278,20 @@ def test_unlike_fans_that_happen_to_pass_one_flow_are_added_at_each_pressure():
     assert at(found.together, 0.0075 + 0.04 * (1 - 85 / 120)) == pytest.approx(85.0, rel=1e-3)
 
 
+def test_fans_that_are_alike_at_the_end_alone_are_no_equal_fans():
+    """Both hold 40 Pa at 0.03 m3/s, where they work, and nothing at 0.05; at rest 100 and 60."""
+    steep, weak = (kind(name, straight, FREE, curve=((0.0, top), (0.03, 40.0), (0.05, 0.0)))
+                   for name, top in (("steep", 100.0), ("weak", 60.0)))  # fmt: skip
+    solution = solve(box(40 / 0.06**2, steep, weak, out("a", "steep"), out("b", "weak")))
+    (group,) = chain_of(solution)
+    assert group.fans[0].flow == pytest.approx(group.fans[1].flow, rel=1e-3)
+    known = lines.curves(solution, (group,))
+    whole, flow = lines.side_by_side(solution, group, known), np.linspace(0.0, 0.05, 2001)
+    for rise in (50.0, 30.0):
+        each = [np.interp(-rise, -curve.rise(flow), flow) for curve in known.values()]
+        assert at(whole, sum(each)) == pytest.approx(rise, abs=0.1)
+
+
 # --- the parts of a line -------------------------------------------------------------------------
 
 

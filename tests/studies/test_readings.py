@@ -14,7 +14,7 @@ from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
-from flownet.studies.readings import explanations, separate
+from flownet.studies.readings import deviations, explanations, separate
 from tests.each import each, named
 from tests.studies.measured import CABINET, box, read_off
 from tests.test_cases import load
@@ -46,6 +46,48 @@ def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
         assert found.to_dict()["readings"][0]["difference"] == pytest.approx(3.0)
     assert "+30 % of its rise above outside (25.0 degC)" in found.verdict
     assert "(77.0 degF), +5.4 degF" in found.verdicts("us")[0]
+
+
+@pytest.mark.parametrize(("power", "share"), [(4.4, math.nan), (6.6, 0.1 / 0.6)])
+def test_a_share_of_less_than_half_a_kelvin_says_nothing(power, share):
+    """Power over 11 W/K: 0.4 and 0.6 K over outside; 0.3 Pa are something to share by."""
+    case = closed().with_changes({"part.p.power": power})
+    found = flownet.check_readings(case, [row(25.0 + power / 11 + 0.1)])
+    assert found.shares == pytest.approx([share], rel=1e-3, nan_ok=True)
+    calm = box().with_changes({"vent.in.loss": 0.02})
+    (read,) = read_off(calm, ["vent.in.drop"])
+    assert 0.05 < read["reading"] < 0.5
+    found = flownet.check_readings(calm, [{**read, "reading": 1.5 * read["reading"]}])
+    assert found.shares == pytest.approx([0.5], rel=1e-6)
+
+
+def explained(what, chi_square, freedom, counted=1):
+    return explanations.Explanation(what, chi_square, counted, freedom)
+
+
+def test_what_explains_is_shown_with_whether_it_does():
+    """Of 100 as stated what leaves less than half, or explains; of no reading left nobody knows."""
+    some = [explained("none left", 1.0, 0), explained("one left", 3.0, 1),
+            explained("much", 49.0, 8), explained("more", 51.0, 8)]  # fmt: skip
+    case = closed()
+    found = SimpleNamespace(explanations=some, stated=100.0, solution=SimpleNamespace(case=case))
+    page, data = deviations._explained(found)
+    assert [words() for words in page.columns[0].values] == ["none left", "one left", "much"]
+    assert page.columns[3].values == ["-", "all", "no"]
+    assert data.columns[0].values == [each.what for each in some]
+    assert data.columns[4].values == [False, True, False, False]
+    few = SimpleNamespace(explanations=some[3:], stated=100.0, solution=found.solution)
+    assert len(list(deviations._explained(few))) == 1
+
+
+@pytest.mark.parametrize(("ranks", "alike"), [((3.0, 4.9, 5.1), 1), ((3.0, 3.0, 4.0), 2)])
+def test_explanations_within_2_of_the_best_are_as_good(ranks, alike):
+    some = [explained(f"e{i}", rank - 2, 8) for i, rank in enumerate(ranks)]
+    found = SimpleNamespace(explanations=some, stated=100.0, predicted=np.zeros(9))
+    first, *rest = deviations._why(found, "metric")
+    assert first.startswith("e0 explains all (chi-square 1, from 100 as it is stated)")
+    told = "; ".join(f"e{i + 1}" for i in range(alike))
+    assert rest == [f"the readings do not tell it from: {told}"]
 
 
 def test_the_band_is_that_of_the_tolerances():

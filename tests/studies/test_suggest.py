@@ -86,6 +86,8 @@ def test_pairs_are_those_of_brute_force(faulty, found):
     alone = [changes for changes in holding if len(changes) == 1]
     assert not alone
     assert len(holding) > 1
+    assert found.counts.changes == len(some)
+    assert 0 < found.counts.sets <= len(sets) - len(some)
     proposed = {frozenset(each.changes.items()): each.margin for each in found.proposals}
     assert proposed == pytest.approx(holding, abs=1e-6)
     one = {frozenset(each.changes.items()): each.margin for each in found.tried}
