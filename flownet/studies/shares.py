@@ -75,7 +75,7 @@ def shares(
 
 
 def _number(share: float) -> float:
-    return 0.0 if np.isnan(share) else round(share, 9)
+    return float(np.nan_to_num(round(share, 9)))
 
 
 def _regressed(columns: Array, values: Array) -> tuple[Array, float]:

@@ -75,6 +75,11 @@ SAME = (
     ("equations/walls.py", "np.where(computed, 0.0, c.u_value)", "1.0"),
     # A march whose matrix no longer leads makes another: how soon, not where to.
     ("solver/in_time.py", "if not size < tol.CHORD_LEADS", "size < tol.CHORD_LEADS * before"),
+    ("readings/fit.py", '{} if scaled else {"x_scale"', "{'x_scale': 'jac'} if scaled else {}"),
+    # What is changed by a factor or an amount was found to be a number before.
+    ("enclosure/relative.py", "isinstance(read, fields.Number) and given(v)", "given(v)"),
+    # The same columns several times.
+    ("choice/refine.py", "tried.model, tried.found, {}), 1)", "2"),
     # A share is above 1 by round-off alone.
     ("results/streams.py", "np.clip(found[:, 0], 0.0, 1.0)", "1.3"),
 )

@@ -118,7 +118,7 @@ class ChangeSearch(Evaluation):
         self.failing = [scene.name for k, scene in enumerate(self.scenes)
                         if self.applies[0, k] and self.status[0, k] < self.wanted]  # fmt: skip
         self.base = self.tried(0)
-        self.some = [each for each in self.some if not each.edits or self._acts(each)]
+        self.some = [each for each in self.some if self._acts(each)]
 
     # --- what is tried ----------------------------------------------------------------------------
 
