@@ -17,6 +17,7 @@ from flownet.physics import air
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import roles
+from flownet.studies import size_case as size_case_module
 from flownet.studies.size import SIZING_RULES, _stated, size
 from flownet.studies.size_case import Need, _said, size_case
 from tests.published import rows
@@ -438,3 +439,71 @@ def test_frames_are_the_rows_of_the_json(monkeypatch):
     )
     for rule in whole["rules"]:
         assert rule["share"] == pytest.approx(rule["volume_flow_m3_s"] / found.whole.volume_flow)
+
+
+def test_heat_of_a_branch_is_that_of_its_sources(monkeypatch):
+    """Of a duct, whose own wall gives heat too, that of the parts in it."""
+    places = {"p": "duct.d", "q": "duct.e", "r": "duct.d", "none": "duct.d"}
+    monkeypatch.setattr(size_case_module, "root_places", lambda case: places)
+    parts = {name: SimpleNamespace(heat=heat) for name, heat in
+             {"p": 5.0, "q": 7.0, "r": 2.0, "none": math.nan}.items()}  # fmt: skip
+    branches = {"vent.v": SimpleNamespace(heat=None), "slot.s": SimpleNamespace(heat=3.0),
+                "duct.d": SimpleNamespace(heat=99.0)}  # fmt: skip
+    solution = SimpleNamespace(case=None, parts=parts, branches=branches)
+    found = [size_case_module._given_off(solution, path) for path in branches]
+    assert found == [0.0, 3.0, 7.0]
+
+
+def test_a_tall_door_brings_air_in_beside_its_net_flow():
+    """All heat of the part leaves with it, but for what goes through the wall."""
+    found = size_case(flownet.Enclosure.of(
+        flownet.Outside(temperature="30 degC"),
+        flownet.Compartment(name="box", outline="0 0 600 1300 mm", depth="400 mm", air_limit="50 degC"),
+        flownet.Opening(name="door", from_="outside", to="box", area=0.09, height=0.75,
+                        at=(0.0, 0.6)),
+        flownet.Part(name="p", in_="box", power=180.0),
+        flownet.Wall(name="w", from_="box", to="outside", area=1.5, u_value=5.0),
+    ))  # fmt: skip
+    (need,), solution = found.compartments, found.solution
+    warm = solution.compartments["box"].temperature - 303.15
+    assert need.solved > 0.005
+    assert need.own_heat == pytest.approx(180.0 - 7.5 * warm, rel=1e-3)
+    assert need.own_heat == pytest.approx(1006.0 * need.solved * warm, rel=1e-6)
+    assert need.brought_heat == pytest.approx(0.0, abs=1e-6)
+    assert need.allowed_rise == pytest.approx(20.0)
+
+
+def test_the_table_of_needs_has_flows_at_the_density_of_the_site():
+    """The least share first; with the margin that is asked for, and what is hardly any heat."""
+    found = size_case(chain(300.0, 200.0), margin=0.2)
+    (needs,) = [each for each in found.sheet.of("page") if each.name == "needs"]
+    columns = {column.name: column.values for column in needs.columns}
+    order = sorted(found.compartments, key=lambda need: need.share)
+    assert columns["Compartment"] == [need.name for need in order]
+    density = found.solution.site["density"]
+    for head, flows in (("needed +20 %", [1.2 * need.needed for need in order]),
+                        ("alone", [need.alone for need in order]),
+                        ("solved", [need.solved for need in order])):  # fmt: skip
+        shown = [float(text.split()[0]) for text in columns[head]]
+        assert shown == pytest.approx([3600 * flow / density for flow in flows], rel=6e-3)
+    assert len(needs.notes) == 1
+    assert columns["own"][order.index(found.compartments[0])] == "300 W"
+    bare = size_case(chain(300.0, 0.0))
+    (needs,) = [each for each in bare.sheet.of("page") if each.name == "needs"]
+    assert "needed" in {column.name for column in needs.columns}
+    some = {need["compartment"]: need for need in found.to_dict()["compartments"]}
+    for need in found.compartments:
+        assert some[need.name]["needed_with_margin_kg_s"] == pytest.approx(1.2 * need.needed)
+    cold = size_case(chain(300.0, 200.0).with_changes({"part.*.power": 0.001}))
+    (needs,) = [each for each in cold.sheet.of("page") if each.name == "needs"]
+    assert len(needs.notes) == 1 + any(text.startswith("hardly") for text in needs.columns[-1].values)
+
+
+def test_a_site_of_a_given_pressure_has_no_altitude():
+    case = chain(300.0, 200.0)
+    assert size_case(case.with_changes({"outside.altitude": 500.0})).whole.altitude == 500.0
+    low = size_case(case.with_changes({"outside.pressure": 9e4}))
+    assert math.isnan(low.whole.altitude)
+    assert low.whole.pressure == 9e4
+    assert not low.whole.at_sea_level
+    assert size_case(case, rise="5 K").compartments[0].allowed_rise == pytest.approx(5.0)
