@@ -98,7 +98,7 @@ AREAS = {
 LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
 VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/test_headroom.py")
 TOLERANCES = (
-    "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
+    "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty*.py",
 )  # fmt: skip
 COURSES = ("studies/test_transient*.py",)
 SUGGESTED = ("studies/test_suggest*.py", "findings/test_advice_tried.py")
