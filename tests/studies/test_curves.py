@@ -206,6 +206,13 @@ def test_a_line_of_fans_in_series_reaches_past_the_last_point_of_each():
     assert share > 1.01
     assert found.fans == ("fan.push", "fan.pull")
     assert found.together.flow.max() == pytest.approx(1.15 * max(FREE / 2, FREE / share))
+    weak = out("pull", "line", flow_factor=0.3)
+    other = fan_curves(solution := solve(path(4e4, LINE, push, gap, weak)))
+    share = solution.volume_flow("fan.pull") / solution.volume_flow("fan.push")
+    for line, least in ((found.together, FREE / 2), (other.together, 0.3 * FREE / share)):
+        (end,) = np.flatnonzero(np.isclose(line.flow, least, rtol=1e-9))
+        assert (line.kind[:end] == STATED).all()
+        assert (line.kind[end:] == CONTINUED).all()
 
 
 @pytest.mark.parametrize("far", [0.0, 0.2])
@@ -299,6 +306,8 @@ def test_what_a_point_of_a_curve_is():
     curve = lines.WorkingCurve(straight, 2.0, (0.5, 1.0))
     kinds = curve.kind(np.array([-1e-6, 0.0, 0.5, 0.7, 1.0, 1.5, 2.0, 2.0 + 1e-6]))
     assert kinds.tolist() == [CONTINUED, 0, 0, DIP, 0, 0, 0, CONTINUED]
+    near = curve.kind(np.array([-5e-13, 2.0 * (1 + 5e-10), -2e-12, 2.0 * (1 + 2e-9)]))
+    assert near.tolist() == [STATED, STATED, CONTINUED, CONTINUED]  # but for round-off
     plain = lines.WorkingCurve(straight, 2.0, None)
     assert plain.kind(np.array([0.7])).tolist() == [STATED]
 
