@@ -230,7 +230,8 @@ VARIED = everything(
         "rpm": {"fan.left.speed": "2000 rpm"}, "scaled": {"fan.*.speed": "* 0.9"},
         "clogged": {"vent.side.loss": 20.0}, "line": {"slot.a.type": "wide"},
         "shut": {"fan.spare.state": "stopped"}, "hot": {"outside.temperature": "50 degC"},
-        "level": {"fan_type.axial.noise_dBA": 45.0}, "other": {"fan.*.type": "small"}, "some": {"fan.left.type": "small"},
+        "level": {"fan_type.axial.noise_dBA": 45.0}, "other": {"fan.*.type": "small"},
+        "some": {"fan.left.type": "small"},
     },
     variants={
         "slow": {"fan.*.speed": 0.7}, "open": {"vent.side.open_ratio": 0.8},

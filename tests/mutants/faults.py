@@ -2,8 +2,8 @@
 
 Left out is what cannot change a number, a name or a choice: docstrings and other text, functions
 that return text, annotations, what an error says, assertions; how much work is done at a time or
-looked through (`WORK`), how far is far (`FAR`), the divisor that stands where nothing is divided, and what is `SAME`. One
-fault a line at most.
+looked through (`WORK`), how far is far (`FAR`), the divisor that stands where nothing is divided,
+and what is `SAME`. One fault a line at most.
 """
 
 from __future__ import annotations

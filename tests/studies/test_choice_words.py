@@ -197,7 +197,8 @@ def over(kind, subject, scenario, size):
 
 
 @pytest.mark.parametrize(("most", "told"), [
-    (3, "part.c 9.0 K over in hot, part.a 4.0 K over, part.b 3.0 K over in base, 1 more over; loud"),
+    (3, "part.c 9.0 K over in hot, part.a 4.0 K over, part.b 3.0 K over in base, 1 more over; "
+        "loud"),
     (None, "part.c 9.0 K over in hot, part.a 4.0 K over, part.b 3.0 K over, part.d 1.0 K over in "
            "base; loud"),
     (1, "part.c 9.0 K over in hot, 3 more over; loud"),
@@ -245,8 +246,10 @@ def test_types_are_counted_by_their_first_reason_in_the_order_of_kinds():
                 [candidate("x", noise, life)] * 2):  # fmt: skip
         assert not places((), bad).alike
     assert not places([candidate("good", rank=1)], [candidate("x", noise)] * 2).alike
-    assert [places(fans=("f",) * n)._legend().count(words) for n, words in (
-        (1, "of the fan, "), (2, "of both fans, "), (3, "of all 3 fans, "))] == [1, 1, 1]
+    assert [
+        places(fans=("f",) * n)._legend().count(words)
+        for n, words in ((1, "of the fan, "), (2, "of both fans, "), (3, "of all 3 fans, "))
+    ] == [1, 1, 1]
 
 
 @pytest.mark.parametrize(("best", "by", "unjudged", "told"), [
@@ -295,8 +298,8 @@ def test_what_any_left_out_is_counted_by_place():
             out("fan.c.type", "x", "supply")]  # fmt: skip
     assert counted(some) == "3 supply, 2 shaft"
     assert sentence(some) == (
-        "2 types are not tried at fan.a and fan.b (1 supply, 1 shaft); 1 type is not tried at fan.c "
-        "(1 supply)")  # fmt: skip
+        "2 types are not tried at fan.a and fan.b (1 supply, 1 shaft); 1 type is not tried at "
+        "fan.c (1 supply)")  # fmt: skip
     assert kept("x", ["x", "y", "z"], some[:2]) == ("z",)
     with pytest.raises(CaseError, match=r'x: "any" of 2 types, and none .*\(1 supply, 1 shaft\)'):
         kept("x", ["x", "y"], some[:2])

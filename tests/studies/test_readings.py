@@ -231,7 +231,9 @@ def test_two_causes_leave_one_of_three_readings_and_are_of_different_things(monk
 def test_how_far_each_number_is_looked_for():
     """A mat from clean to 20 times what it is, a hole to a tenth and ten times, a leak to a hundred
     times; a supply 30 % less to 20 % more, heat none to twice, the outside 15 K either way."""
-    case = load("drive-cabinet").with_changes({"filter.intake.fouling": 2.0, "part.choke.load": 0.5})
+    case = load("drive-cabinet").with_changes(
+        {"filter.intake.fouling": 2.0, "part.choke.load": 0.5}
+    )
     asked = SimpleNamespace(points=["part.choke.temperature", "vent.side.velocity"])
     found = {one.path: one.values for one in explanations._tried(case, asked)}
     ends = {path: (values[0], values[-1]) for path, values in found.items() if len(values) > 1}
@@ -278,7 +280,8 @@ def test_a_further_reading_is_as_exact_as_is_usual():
     free = SimpleNamespace(at=lambda x, paths: (np.full(len(paths), -4.0), np.eye(len(paths))))
     found = separate._further(free, np.zeros(1), known, ["x.read.drop"])
     assert {each.path: each.usual for each in found} == {
-        f"x.y.{key}": pytest.approx(fixed + 4 * share) for key, (fixed, share) in USUAL.items()}
+        f"x.y.{key}": pytest.approx(fixed + 4 * share) for key, (fixed, share) in USUAL.items()
+    }
     assert [each.value for each in found] == [-4.0] * len(USUAL)
 
 

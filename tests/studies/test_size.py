@@ -364,12 +364,15 @@ def test_what_is_drawn_back_in_of_a_motors_heat_is_counted(tmp_path):
     found = size_case(flownet.load_case(tmp_path / "case.toml"))
     own = found.solution.branches["fan.out"].heat
     assert found.leaving["fan.out"] == pytest.approx(0.75 * own, rel=1e-6)
-    twice = loop.replace("90 cm2", "45 cm2") + """[vent.beside]
+    twice = (
+        loop.replace("90 cm2", "45 cm2")
+        + """[vent.beside]
 from = "outside"
 to = "low"
 area = "45 cm2"
 loss = 2.0
 """
+    )
     (tmp_path / "case.toml").write_text(twice, encoding="utf-8")
     found = size_case(flownet.load_case(tmp_path / "case.toml"))  # a quarter of half of the air
     own = found.solution.branches["fan.out"].heat
@@ -458,7 +461,8 @@ def test_a_tall_door_brings_air_in_beside_its_net_flow():
     """All heat of the part leaves with it, but for what goes through the wall."""
     found = size_case(flownet.Enclosure.of(
         flownet.Outside(temperature="30 degC"),
-        flownet.Compartment(name="box", outline="0 0 600 1300 mm", depth="400 mm", air_limit="50 degC"),
+        flownet.Compartment(name="box", outline="0 0 600 1300 mm", depth="400 mm",
+                            air_limit="50 degC"),
         flownet.Opening(name="door", from_="outside", to="box", area=0.09, height=0.75,
                         at=(0.0, 0.6)),
         flownet.Part(name="p", in_="box", power=180.0),
@@ -496,7 +500,9 @@ def test_the_table_of_needs_has_flows_at_the_density_of_the_site():
         assert some[need.name]["needed_with_margin_kg_s"] == pytest.approx(1.2 * need.needed)
     cold = size_case(chain(300.0, 200.0).with_changes({"part.*.power": 0.001}))
     (needs,) = [each for each in cold.sheet.of("page") if each.name == "needs"]
-    assert len(needs.notes) == 1 + any(text.startswith("hardly") for text in needs.columns[-1].values)
+    assert len(needs.notes) == 1 + any(
+        text.startswith("hardly") for text in needs.columns[-1].values
+    )
 
 
 def test_a_site_of_a_given_pressure_has_no_altitude():

@@ -139,7 +139,9 @@ def test_effort_is_kind_then_price_then_how_many_then_how_far():
     assert len(set(efforts)) == len(efforts)
     assert {*EFFORT_OF.values()} == {*EFFORTS}
     assert one("speed").group == one("speed", degree=1).group != one("mat").group
-    typed = [ProposedChange(("a",), {"a.type": kind}, f"to {kind}", kind="fan_type") for kind in "xy"]
+    typed = [
+        ProposedChange(("a",), {"a.type": kind}, f"to {kind}", kind="fan_type") for kind in "xy"
+    ]
     assert typed[0].group != ProposedChange(("b",), {}, "to x", kind="fan_type").group
     assert typed[0].group == ("fan_type", ("a",), "to x") != typed[1].group
 
@@ -153,8 +155,16 @@ def change(kind="area", paths=("a",), degree=0, edits=None, price=math.nan, says
 
 
 def tried(*made, holds=True, status="ok", margin=5.0, **more):
-    words = {"everywhere": True, "limit": "part", "subject": "part.p", "scenario": "hot",
-             "margin_quantity": q.DIFFERENCE, "noise": 40.0, "air": 0.05, "score": margin} | more
+    words = {
+        "everywhere": True,
+        "limit": "part",
+        "subject": "part.p",
+        "scenario": "hot",
+        "margin_quantity": q.DIFFERENCE,
+        "noise": 40.0,
+        "air": 0.05,
+        "score": margin,
+    } | more
     return TriedChange(tuple(made), holds, words.pop("everywhere"), status, words["limit"],
                        words["subject"], words["scenario"], margin, words["margin_quantity"],
                        words["noise"], words["air"], words["score"])  # fmt: skip
@@ -281,7 +291,8 @@ def solved(margins, status, subjects=()):
 @pytest.mark.parametrize(("margins", "status", "out", "place", "gone", "gain"), [
     ([-5, -3, 2, 4], [0, 5, 5, 5], [], 2, True, 7.0),  # the first that holds
     ([-5, -3, -1, -4], [2, 2, 2, 2], [], 2, False, 4.0),  # else what brings most
-    ([-5, -3, 2, 4], [2, 5, 5, 5], [2], 3, True, 9.0), ([-5, 3, 2, 4], [2, 1, 5, 5], [], 2, True, 7.0),
+    ([-5, -3, 2, 4], [2, 5, 5, 5], [2], 3, True, 9.0),
+    ([-5, 3, 2, 4], [2, 1, 5, 5], [], 2, True, 7.0),
     ([-5, 3, 2, 4], [2, 1, 1, 1], [], 1, True, math.nan), ([-5, 3, 2, 4], [2] * 4, [1, 2, 3], None,
                                                            False, math.nan),
     ([-5, math.nan, -6, -7], [2, 3, 2, 2], [], 1, False, math.nan),
@@ -318,12 +329,14 @@ def test_of_other_findings_the_one_that_ends_it_with_most_margin(monkeypatch):
 def told(base=None, **said):
     words = {"case": None, "base": base or tried(holds=False, status="over", margin=-3.0),
              "proposals": (), "closest": (), "tried": (), "scenarios": ("hot",), "in_layers": (),
-             "counts": TriedCounts(4, 0, 9, 0, 0, 0), "reasons": (), "unknown": ()} | said  # fmt: skip
+             "counts": TriedCounts(4, 0, 9, 0, 0, 0), "reasons": (),
+             "unknown": ()} | said  # fmt: skip
     return Suggestions(**words)
 
 
 @pytest.mark.parametrize(("base", "holds", "enough"), [
-    (tried(), True, True), (tried(status="tight"), True, False), (tried(status="over"), False, False),
+    (tried(), True, True), (tried(status="tight"), True, False),
+    (tried(status="over"), False, False),
     (tried(everywhere=False), False, False), (tried(status="unknown"), False, False),
 ])  # fmt: skip
 def test_a_case_holds_and_has_its_margin(base, holds, enough):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from types import SimpleNamespace
 
 import numpy as np
@@ -40,7 +41,7 @@ def limit(margin, bound=300.0, kind="part", subject="part.p"):
 def test_times_of_a_stretch(steps, end, wanted):
     """Of 120 s: a step is divided so that no piece is longer than 1 s; of two nearer than 0.12 s
     the first stays, and the end is one of them, with nothing within 0.06 s before it."""
-    legs = [Leg(a, b, None, None) for a, b in zip(steps[:-1], steps[1:], strict=True)]
+    legs = [Leg(a, b, None, None) for a, b in pairwise(steps)]
     found = bare(stage=SimpleNamespace(begin=steps[0]), until=120.0, legs=legs, end=end).times
     assert found == pytest.approx(wanted)
 
@@ -62,8 +63,10 @@ def test_a_stretch_ends_with_its_last_step_and_goes_on_from_there():
 def test_only_a_course_to_its_first_limit_ends_at_one():
     """Looked for after the first step, then ever more rarely: not after the second."""
     legs = [Leg(0, 1, None, None), Leg(1, 3, None, None)]
-    for to_first, count, margin, wanted in ((True, 1, -1.0, True), (False, 1, -1.0, False),
-                                            (True, 2, -1.0, False), (True, 1, 1.0, False)):  # fmt: skip
+    for to_first, count, margin, wanted in (
+        (True, 1, -1.0, True), (False, 1, -1.0, False), (True, 2, -1.0, False),
+        (True, 1, 1.0, False),
+    ):  # fmt: skip
         asked = []
         made = bare(to_first=to_first, decided=False, at=lambda t, m=margin, a=asked: a.append(
             t.tolist()) or SimpleNamespace(limits=[limit([m])], __len__=None))  # fmt: skip
@@ -180,7 +183,9 @@ def test_what_makes_numbers_void_from_when_to_when(monkeypatch):
     def fans(**running):
         return {name: SimpleNamespace(running=runs) for name, runs in running.items()}
 
-    case = SimpleNamespace(applied=SimpleNamespace(failed={"x"}), fans=fans(a=True, b=True, c=False))
+    case = SimpleNamespace(
+        applied=SimpleNamespace(failed={"x"}), fans=fans(a=True, b=True, c=False)
+    )
     some = [SimpleNamespace(batch=batch, times=np.array(times), stage=SimpleNamespace(
         case=SimpleNamespace(fans=fans(a=True, b=runs, c=False))))
         for batch, times, runs in ((first, [0.0, 1, 2, 3], True), (later, [3.0, 4], False))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from types import SimpleNamespace
 
 import numpy as np
@@ -48,11 +49,13 @@ def test_a_fan_that_switches_back_within_a_second_does_so_without_end(before, en
 def test_switches_of_one_time_are_told_together():
     some = [spell(switch(5.0), switch(5.0, fan="b"), switch(5.0, (1.0, 0.0), "c"),
                   switch(5.0, (0.5, 0.8), "d"), switch(5.0, (0.4, 0.8), "e"),
-                  switch(5.0, (0.4, 0.81234), "f"), switch(5.0, fan="g", by="outside"))]  # fmt: skip
+                  switch(5.0, (0.4, 0.81234), "f"),
+                  switch(5.0, fan="g", by="outside"))]  # fmt: skip
     assert [event.text for event in switched(some)] == [
         "fan.a and fan.b start as compartment.box asks", "fan.c stops as compartment.box asks",
         "fan.d and fan.e go to speed 0.8 as compartment.box asks",
-        "fan.f goes to speed 0.812 as compartment.box asks", "fan.g starts as outside asks"]  # fmt: skip
+        "fan.f goes to speed 0.812 as compartment.box asks",
+        "fan.g starts as outside asks"]  # fmt: skip
 
 
 @pytest.mark.parametrize("more", [0, 1])
@@ -73,13 +76,17 @@ def test_a_course_is_cut_where_something_begins_or_bends():
     """An event at 10 s, a ramp from 20 to 25 s that a step at 24 s ends, a course with a bend at
     15 s that ends at 30 s; what comes after the end is none of it."""
     case = box(source())
-    events = [Happening(10.0, 0.0, {"part.p.load": 0.5}), Happening(20.0, 5.0, {"part.p.load": 1.0}),
-              Happening(24.0, 0.0, {"part.p.load": 2.0}), Happening(41.0, 0.0, {"part.p.load": 9.0})]
+    events = [
+        Happening(10.0, 0.0, {"part.p.load": 0.5}),
+        Happening(20.0, 5.0, {"part.p.load": 1.0}),
+        Happening(24.0, 0.0, {"part.p.load": 2.0}),
+        Happening(41.0, 0.0, {"part.p.load": 9.0}),
+    ]
     given = [Moving("outside.temperature", np.array([0.0, 15.0, 30.0]),
                     OUTSIDE + np.array([0.0, 6.0, 3.0]))]  # fmt: skip
     found = list(stages(case, events, given, 40.0))
     ends = [0.0, 10.0, 15.0, 20.0, 24.0, 25.0, 30.0, 40.0]
-    assert [(one.begin, one.end) for one in found] == [*zip(ends[:-1], ends[1:], strict=True)]
+    assert [(one.begin, one.end) for one in found] == [*pairwise(ends)]
     assert [[each.path for each in one.moving] for one in found] == [
         *[["outside.temperature"]] * 3, ["outside.temperature", "part.p.load"],
         *[["outside.temperature"]] * 2, []]  # fmt: skip
@@ -170,7 +177,8 @@ def crossing(subject, time, rising=True):
     ([crossing("a", 5.0)], []),
     ([crossing("a", 5.0), crossing("b", 6.0), crossing("c", 7.0), crossing("b", 9.0)],
      ["2 other limits reached later: b and c"]),
-    ([crossing("a", 5.0), crossing("a", 8.0, rising=False)], ["within its limit again: a after 8 s"]),
+    ([crossing("a", 5.0), crossing("a", 8.0, rising=False)],
+     ["within its limit again: a after 8 s"]),
     ([crossing("a", 5.0), crossing("a", 8.0, rising=False), crossing("a", 9.0)], []),
     ([crossing("a", 8.0, rising=False)], ["within its limit again: a after 8 s"]),
 ])  # fmt: skip
@@ -221,7 +229,8 @@ def test_rides_are_told_by_the_shortest_of_each_variant():
         "no course", "broken before"]  # fmt: skip
     assert ride_through.told(some) == (
         "shortest ride through an outage: big 1 h and more (fan.a-out), base 45 s part.p "
-        "(fan.b-out), hot at once part.p (fan.a-out) and late broken before (fan.a-out)")  # fmt: skip
+        "(fan.b-out), hot at once part.p (fan.a-out) and late broken before "
+        "(fan.a-out)")  # fmt: skip
     assert (ride_through.told(None), ride_through.told([])) == ("", ride_through.NO_OUTAGE)
     assert ride_through.told([some[2]]) == ""
     table, _ = ride_through.rides_tables(some, ["base", "big"])

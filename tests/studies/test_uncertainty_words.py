@@ -144,10 +144,12 @@ def results(void=0, failed=0, count=20):
 
 
 @pytest.mark.parametrize(("void", "failed", "few", "lost"), [
-    (0, 0, "", []), (3, 0, ", 3 of them void", ["15 % of 20 samples are void (stall in 15 %): they"]),
+    (0, 0, "", []),
+    (3, 0, ", 3 of them void", ["15 % of 20 samples are void (stall in 15 %): they"]),
     (0, 2, ", 2 without a solution", ["2 of 20 samples have no solution: they"]),
     (3, 2, ", 3 of them void, 2 without a solution",
-     ["2 of 20 samples have no solution: they", "15 % of 20 samples are void (stall in 15 %): they"]),
+     ["2 of 20 samples have no solution: they",
+      "15 % of 20 samples are void (stall in 15 %): they"]),
 ])  # fmt: skip
 def test_samples_that_hold_no_limit_are_counted(void, failed, few, lost):
     made = results(void, failed)
