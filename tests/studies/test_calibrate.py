@@ -285,6 +285,23 @@ def test_what_readings_hardly_move_with_is_told_by_a_move_of_a_tenth(slopes, way
     assert words.replace("-0.0952", "-0.0953") == f"the readings {told} of its uncertainty"
 
 
+@pytest.mark.parametrize(("times", "told"), [
+    (49.5, ", or take the same readings 50 times as exactly"), (50.5, ""),
+    (1.5, ", or take the same readings 2 times as exactly"),
+])  # fmt: skip
+def test_readings_can_be_up_to_fifty_times_as_exact(times, told, monkeypatch):
+    """So many times what a value within ln 2 asks of them: 1.96 / ln 2 over what they tell."""
+    weak = separate.Weak(1.959964 / np.log(2) / times, np.array([1.0]))
+    monkeypatch.setattr(separate, "_reason", lambda *_: "why")
+    monkeypatch.setattr(separate, "_further", lambda *_: [])
+    monkeypatch.setattr(separate, "weakness", lambda *_: weak)
+    at = SimpleNamespace(slopes=np.ones((1, 1)), at_bound=np.zeros(1, int), values=np.zeros(1))
+    for names, less in (("a", "leave it as the case has it"), ("ab", "free fewer of them")):
+        found = separate.inseparable(SimpleNamespace(each=free(*names)), at, weak, {}, [], "metric")
+        none = "no further reading as exact as is usual would"
+        assert found == f"why; {none}; {less}{told}"
+
+
 @pytest.mark.parametrize(("slopes", "at_bound", "told", "way"), [
     ([[1.0, 0.0, 0.0]], [0, 0, 0], 0.0, [0, 0.5**0.5, 0.5**0.5]),
     ([[1.0, 2.0], [2.0, 4.0 + 1e-7]], [0, 0], 0.0, [2 / 5**0.5, -1 / 5**0.5]),

@@ -65,6 +65,26 @@ def explained(what, chi_square, freedom, counted=1):
     return explanations.Explanation(what, chi_square, counted, freedom)
 
 
+def test_a_sensor_sits_where_it_fits_best_and_two_of_a_kind_may_be_interchanged(monkeypatch):
+    """At a usual point of its quantity that is not its own: here the nearest by its number."""
+    warm, press = q.TEMPERATURE, q.PRESSURE
+    known = {"a.1.temperature": (warm, 1.0), "a.2.temperature": (warm, 2.0),
+             "a.7.temperature": (warm, 7.0), "a.2.margin": (warm, 1.1), "a.3.drop": (press, 3.0),
+             "a.4.temperature": (warm, 4.0)}  # fmt: skip
+    points = ["a.4.temperature", "a.3.drop", "a.2.temperature", "a.1.temperature"]
+    readings = SimpleNamespace(points=points, kinds=[known[path][0] for path in points])
+    monkeypatch.setattr(explanations, "_sensors", lambda _, where, words: explanations.Explanation(
+        words, sum(abs(known[points[i]][1] - known[path][1]) for i, path in where.items()), 2, 2))
+    compared = SimpleNamespace(readings=readings, drawn=known, known=known)
+    assert [each.what for each in explanations._elsewhere(compared)] == [
+        "sensor of a.4.temperature sits at a.2.temperature",
+        "sensors of a.4.temperature and a.2.temperature are interchanged",
+        "sensors of a.4.temperature and a.1.temperature are interchanged",
+        "sensor of a.2.temperature sits at a.1.temperature",
+        "sensors of a.2.temperature and a.1.temperature are interchanged",
+        "sensor of a.1.temperature sits at a.2.temperature"]  # fmt: skip
+
+
 def test_what_explains_is_shown_with_whether_it_does():
     """Of 100 as stated what leaves less than half, or explains; of no reading left nobody knows."""
     some = [explained("none left", 1.0, 0), explained("one left", 3.0, 1),
