@@ -22,7 +22,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.solving.attempt import changed
 from flownet.studies import headroom_layers
-from flownet.studies.headroom import _at_limit, _without_outages, tightest
+from flownet.studies.headroom import _at_limit, _without_outages, close_up, tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
     LimitCrossing,
@@ -770,6 +770,20 @@ def test_how_far_may_be_said_from_today_on(raw, value):
     moved = subject(case, "outside.temperature")
     assert moved.read(raw, case) == pytest.approx(value)
     assert span(moved, case, raw) == pytest.approx((min(OUTSIDE, value), max(OUTSIDE, value)))
+
+
+def test_further_values_for_a_picture_are_those_of_solves():
+    case = blown_box(noise_dBA=90.0, fan={"speed": 0.9})
+    case = case.with_changes({"fan_type.straight.noise_dBA": 50.0})
+    found = flownet.headroom(case, "filter.mat.fouling")
+    points, quantities = close_up(found, [2.0, 3.5])
+    assert [point.value for point in points] == [2.0, 3.5]
+    for point in points:
+        there = flownet.solve(case, changes={"filter.mat.fouling": point.value})
+        assert point.margin == pytest.approx(there["total.worst_margin"], abs=1e-6)
+        assert point.drops["filter.mat"] == pytest.approx(there["filter.mat.drop"], rel=1e-6)
+    assert quantities == {("air", "compartment.box"): q.DIFFERENCE, ("part", "part.p"): q.DIFFERENCE,
+                          ("noise", "total.noise"): q.LEVEL_DIFFERENCE}  # fmt: skip
 
 
 def test_json_tells_what_breaks_where():
