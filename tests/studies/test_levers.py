@@ -302,3 +302,23 @@ def test_effects_of_things_alike_differ_by_a_hundredth_at_most(change, near):
 @pytest.mark.parametrize(("change", "same"), [(1 + 5e-7, True), (1 + 2e-6, False)])
 def test_shares_of_factors_do_the_same_to_a_millionth(change, same):
     assert levers._same(an("gap", 1.0), an("load", change)) == same
+
+
+def test_what_does_next_to_nothing_is_idle():
+    """Changes of 1000, 11, 9 and 0 by a tenth of each value; a hundredth of the largest is 10."""
+    inputs = Inputs.of(load("drive-cabinet"))
+    paths = ("part.choke.power", "vent.side.area", "wall.upper.u_value", "fan.left.speed")
+    slopes = {}
+    for path, change in zip(paths, (1000.0, 11.0, -9.0, 0.0), strict=True):
+        slopes[inputs.enclosure.place(path)] = change / (0.1 * float(inputs.row(path)[0].real))
+    found = levers.levers(inputs, slopes, 40.0, 0.1, 0.01)
+    assert [(each.path, each.change) for each in found.effects] == [
+        ("part.choke.power", pytest.approx(1000.0)), ("vent.side.area", pytest.approx(11.0))]
+    assert (found.idle, found.zeros) == (2, ())
+    still = Inputs.of(load("drive-cabinet").with_changes({"part.choke.power": 0.0}))
+    for slope, zeros in ((2000.0, ("part.choke.power",)), (90.0, ())):  # by 0.1: 200, 9
+        slopes[still.enclosure.place("part.choke.power")] = slope
+        slopes[still.enclosure.place("vent.side.area")] = 1000.0 / (0.1 * 0.006)
+        found = levers.levers(still, slopes, 40.0, 0.1, 0.01)
+        assert found.zeros == zeros
+        assert found.idle == 3 - len(zeros)
