@@ -252,6 +252,21 @@ def test_air_beyond_its_range():
     assert only(enclosure(kind("t", law, 0.04, air_range=(250.0, 350.0)))) == {}
 
 
+def test_a_chosen_fan_has_the_data_of_a_type_and_a_neighbour_its_own():
+    """Both draw outside air; the type that is tried and the one that stands differ in range."""
+    tried = kind("t", law, 0.04, air_range=(250.0, TEMPERATURE - 2))
+    stands = kind("own", law, 0.04, air_range=(250.0, TEMPERATURE - 3))
+    fans = [out(n, "own", from_="outside", to="box") for n in ("a", "b")]
+    case = enclosure(stands, tried, fans=fans)
+    solved = choose(case, "a").solved
+    bounds = {(str(r.subject), number(r, "bound"))
+              for r in choose(case, "a").candidate("t").reasons if r.kind == "air-range"}  # fmt: skip
+    assert ("fan.a", TEMPERATURE - 2) in bounds
+    row = list(solved.types).index("t")
+    for path, high in (("fan.a", 2), ("fan.b", 3)):
+        assert solved.rating(row, 0, path).air_range == (250.0, TEMPERATURE - high)
+
+
 def test_flow_that_is_needed():
     """Where a straight curve meets a square law: a quadratic."""
     type_ = kind("t", law, 0.04)

@@ -419,6 +419,15 @@ def test_a_file_that_says_nothing_is_told(text, said, tmp_path):
     assert said in str(told.value)
 
 
+@each(named([("metric", "a pressure is wanted, such as "),
+             ("us", "a pressure is wanted, in inH2O")]), "units said")  # fmt: skip
+def test_a_unit_that_is_blank_is_asked_for_in_those_that_are_read(units, said, tmp_path):
+    (tmp_path / "r.csv").write_text(f"{HEAD}\nvent.in.drop,4,,1\n")
+    with pytest.raises(CaseError) as told:
+        flownet.check_readings(box(), tmp_path / "r.csv", units=units)
+    assert f"reading_unit: is blank; {said}" in str(told.value)
+
+
 def test_a_sheet_to_fill_in_is_taken_as_it_is(tmp_path):
     """Columns of a sheet are kept, rows that were not measured are counted; a speed in rpm is a
     ratio to the rated one: 2430 of 2700 rpm are 0.9."""
