@@ -99,6 +99,23 @@ def test_a_resistance_and_a_wall_that_shrinks():
     assert "nothing breaks up to " in wall.verdicts()[2]
 
 
+def test_a_key_that_the_tightest_limit_does_not_feel():
+    """Two closed boxes apart from each other: 1 W in the second, 5 W at most, warms it by 0.5 K."""
+    other = (
+        flownet.Compartment(name="shed", air_limit=LIMIT),
+        flownet.Part(name="q", in_="shed", power=1.0),
+        flownet.Wall(name="far", from_="shed", to="outside", area=AREA, u_value=U_VALUE),
+    )
+    found = flownet.headroom(closed_box(*other), "part.q.power")
+    assert found.first is None
+    assert found.verdict == (
+        "nothing breaks for part.q.power from 0.1 W to 5 W: it does not change the least margin, "
+        "20.0 K at compartment.box")  # fmt: skip
+    assert flownet.headroom(closed_box(power=1.0), "part.p.power").verdict == (
+        "nothing breaks for part.p.power from 0.1 W to 5 W: least margin 29.5 K at "
+        "compartment.box, at 5 W")  # fmt: skip
+
+
 def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
     """One loop: the drop of the filter is the rise of the fan on its straight curve, at the flow
     that carries the heat at the allowed rise. cp of air between 300 and 350 K lies in 1005 to
