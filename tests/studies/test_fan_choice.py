@@ -259,9 +259,8 @@ def test_a_chosen_fan_has_the_data_of_a_type_and_a_neighbour_its_own():
     fans = [out(n, "own", from_="outside", to="box") for n in ("a", "b")]
     case = enclosure(stands, tried, fans=fans)
     solved = choose(case, "a").solved
-    bounds = {(str(r.subject), number(r, "bound"))
-              for r in choose(case, "a").candidate("t").reasons if r.kind == "air-range"}  # fmt: skip
-    assert ("fan.a", TEMPERATURE - 2) in bounds
+    reason = only(case)["air-range"]
+    assert (reason.subject, number(reason, "bound")) == ("fan.a", TEMPERATURE - 2)
     row = list(solved.types).index("t")
     for path, high in (("fan.a", 2), ("fan.b", 3)):
         assert solved.rating(row, 0, path).air_range == (250.0, TEMPERATURE - high)

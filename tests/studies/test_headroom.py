@@ -799,8 +799,10 @@ def test_further_values_for_a_picture_are_those_of_solves():
         there = flownet.solve(case, changes={"filter.mat.fouling": point.value})
         assert point.margin == pytest.approx(there["total.worst_margin"], abs=1e-6)
         assert point.drops["filter.mat"] == pytest.approx(there["filter.mat.drop"], rel=1e-6)
-    assert quantities == {("air", "compartment.box"): q.DIFFERENCE, ("part", "part.p"): q.DIFFERENCE,
-                          ("noise", "total.noise"): q.LEVEL_DIFFERENCE}  # fmt: skip
+    assert quantities == {
+        ("air", "compartment.box"): q.DIFFERENCE, ("part", "part.p"): q.DIFFERENCE,
+        ("noise", "total.noise"): q.LEVEL_DIFFERENCE,
+    }  # fmt: skip
 
 
 def test_json_tells_what_breaks_where():

@@ -313,7 +313,9 @@ def test_what_does_next_to_nothing_is_idle():
         slopes[inputs.enclosure.place(path)] = change / (0.1 * float(inputs.row(path)[0].real))
     found = levers.levers(inputs, slopes, 40.0, 0.1, 0.01)
     assert [(each.path, each.change) for each in found.effects] == [
-        ("part.choke.power", pytest.approx(1000.0)), ("vent.side.area", pytest.approx(11.0))]
+        ("part.choke.power", pytest.approx(1000.0)),
+        ("vent.side.area", pytest.approx(11.0)),
+    ]
     assert (found.idle, found.zeros) == (2, ())
     still = Inputs.of(load("drive-cabinet").with_changes({"part.choke.power": 0.0}))
     for slope, zeros in ((2000.0, ("part.choke.power",)), (90.0, ())):  # by 0.1: 200, 9

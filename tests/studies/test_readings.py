@@ -73,8 +73,13 @@ def test_a_sensor_sits_where_it_fits_best_and_two_of_a_kind_may_be_interchanged(
              "a.4.temperature": (warm, 4.0)}  # fmt: skip
     points = ["a.4.temperature", "a.3.drop", "a.2.temperature", "a.1.temperature"]
     readings = SimpleNamespace(points=points, kinds=[known[path][0] for path in points])
-    monkeypatch.setattr(explanations, "_sensors", lambda _, where, words: explanations.Explanation(
-        words, sum(abs(known[points[i]][1] - known[path][1]) for i, path in where.items()), 2, 2))
+    monkeypatch.setattr(
+        explanations,
+        "_sensors",
+        lambda _, where, words: explanations.Explanation(
+            words, sum(abs(known[points[i]][1] - known[path][1]) for i, path in where.items()), 2, 2
+        ),
+    )
     compared = SimpleNamespace(readings=readings, drawn=known, known=known)
     assert [each.what for each in explanations._elsewhere(compared)] == [
         "sensor of a.4.temperature sits at a.2.temperature",
