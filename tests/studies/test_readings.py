@@ -335,6 +335,62 @@ def test_a_closer_look_lies_between_the_neighbours_of_the_best(at, ends):
     assert tried.values == pytest.approx([ends[0], sum(ends) / 2, ends[1]])
 
 
+def test_chi_square_leaves_out_what_a_tolerance_takes_up():
+    """One reading 3 off by 1 (one standard deviation), which a tolerance moves by 2: the least of
+    (3 - 2 x)^2 + x^2 is 9/5; of two that it moves alike and that are off alike 18/9."""
+    for count, wanted in ((1, 9 / 5), (2, 18 / 9)):
+        points = [f"a.{i}.drop" for i in range(count)]
+        readings = SimpleNamespace(points=points, values=np.full(count, 8.0),
+                                   wide=np.full(count, 1.959964))  # fmt: skip
+        known = dict.fromkeys(points, (q.PRESSURE, 5.0))
+        compared = explanations.Compared(readings, known, dict.fromkeys(points, np.array([2.0])))
+        assert compared.stated == pytest.approx(wanted, rel=1e-6)
+        both = compared.chi_square(np.array([[5.0, np.nan]] * count), points)
+        assert both == pytest.approx([wanted, math.inf], rel=1e-6)
+
+
+@pytest.mark.parametrize(("value", "reach", "values"), [
+    (20.0, 1.0, (10.0, 15.0, 20.0, 30.0, 40.0)), (10.0, 2.0, (10.0, 10.0, 10.0, 20.0, 40.0)),
+    (60.0, 0.5, (40.0, 50.0, 60.0, 70.0, 80.0)),
+])  # fmt: skip
+def test_values_about_one_are_steps_of_those_that_were_tried_first(value, reach, values):
+    """Steps of 10, 20 and 40 each way, never beyond the ends; a word stays."""
+    wide = explanations._Tried("", "part.p.load", np.array([10.0, 20.0, 40.0, 80.0]))
+    assert explanations._about(wide, value, reach).values == pytest.approx(values)
+    word = wide._replace(values=["60 Hz"])
+    assert explanations._about(word, "60 Hz", reach) is word
+
+
+def test_the_best_of_two_is_where_both_together_leave_least():
+    group = [explanations._Tried("", path, [1.0] * n) for path, n in (("a", 2), ("b", 3))]
+    left = np.array([9.0, 8.0, 7.0, 6.0, 2.0, 3.0])
+    one, other = explanations._best(group, left, np.zeros((4, 6)))
+    assert (one.at, other.at, one.chi_square, other.chi_square) == (1, 1, 2.0, 2.0)
+    assert one.predicted.shape == (4, 6)
+
+
+@pytest.mark.parametrize(("left", "freedom", "explains"), [
+    (3.84, 1, True), (3.85, 1, False), (5.99, 2, True), (6.0, 2, False), (0.0, 0, False),
+])  # fmt: skip
+def test_what_explains_leaves_what_chance_leaves_in_95_of_100(left, freedom, explains):
+    """3.841 and 5.991 (tables of chi-square, 5 %); nothing is checked without a reading left."""
+    assert explained("x", left, freedom).explains == explains
+    assert explained("x", left, freedom, 2).rank == left + 4
+
+
+def test_heat_is_looked_for_in_all_parts_where_several_give_it_and_in_each_that_is_read():
+    case = load("drive-cabinet")
+    hot = [name for name, part in case.parts.items() if part.power > 0 or part.output > 0]
+    assert len(hot) > 1
+    read = SimpleNamespace(points=[f"part.{hot[1]}.temperature", "vent.side.velocity"])
+    assert explanations._heated(case, read) == ["part.*", f"part.{hot[1]}"]
+    cold = case.with_changes({f"part.{n}.load": 0.0 for n in hot})
+    assert explanations._heated(cold, read) == explanations._heated(case, read)
+    one = closed()
+    assert explanations._heated(one, SimpleNamespace(points=[WARM])) == []
+    assert explanations._heated(one, SimpleNamespace(points=["part.p.temperature"])) == ["part.p"]
+
+
 def test_exact_readings_of_what_tolerances_move_together_are_tested_too():
     """Flow and speed in one vent answer to every tolerance alike, but for its area."""
     case = box()
