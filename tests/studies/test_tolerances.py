@@ -16,7 +16,15 @@ from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, roles
 from flownet.studies.shares import _regressed
-from flownet.studies.tolerances import USUAL_SPREADS, Member, Spread, cut_words, spreads
+from flownet.studies.tolerances import (
+    USUAL_SPREADS,
+    Member,
+    Spread,
+    cut_words,
+    practice,
+    spreads,
+    without_value,
+)
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
 from tests.test_cases import load
 
@@ -190,3 +198,53 @@ def test_what_is_cut_is_worth_a_word_from_one_in_a_thousand(cut, told):
     some = [SimpleNamespace(cut=cut, path="a"), SimpleNamespace(cut=0.2, path="b")]
     words = [text.partition(":")[0] for text in cut_words(some)]
     assert words == ["b", *["a"] * told]
+
+
+def of(within, shape="normal", *, relative=True, stated=True, quantity=q.POWER, values=(40.0,),
+       ends=(-np.inf, np.inf), key="power"):  # fmt: skip
+    members = [Member(Place("part", f"p{i}", key), v, *ends) for i, v in enumerate(values)]
+    return Spread("x", tuple(members), within, relative, shape, quantity, stated)
+
+
+@pytest.mark.parametrize(("spread", "told"), [
+    (of(0.08), "8 %"), (of(0.2, "lognormal", stated=False), "20 % lognormal *"),
+    (of(2.0, "uniform", relative=False, quantity=q.TEMPERATURE), "2.0 K uniform"),
+    (of(0.0125, stated=False), "1.25 % *"),
+])  # fmt: skip
+def test_how_far_a_number_is_off_in_words(spread, told):
+    assert spread.marked() == told
+    assert spread.words() == told.removesuffix(" *")
+
+
+def test_of_several_that_one_draw_moves_the_one_that_moves_most_leads():
+    assert of(0.1, values=(3.0, -7.0, 5.0)).leading.value == -7.0
+    assert of(0.1, relative=False, values=(3.0, 7.0)).leading.value == 3.0
+
+
+@pytest.mark.parametrize(("shape", "wanted"), [
+    ("normal", 4 / QUANTILE), ("uniform", 4 / np.sqrt(3)),
+])  # fmt: skip
+def test_a_standard_deviation_is_that_of_the_shape(shape, wanted):
+    """95 of 100 of a normal one, all of a uniform one; half is cut where the value is the end."""
+    spread = of(0.1, shape)
+    assert spread.deviation(spread.leading) == pytest.approx(wanted, rel=1e-3)
+    assert spread.cut == 0.0
+    half = of(0.1, shape, values=(40.0, 90.0), ends=(40.0, 99.0))
+    assert half.cut == pytest.approx(0.5, abs=1e-6)
+
+
+def test_which_tolerances_the_case_does_not_state_itself():
+    own, usual = of(0.08), of(0.1, stated=False)
+    noise = of(3.0, stated=False, relative=False, quantity=q.LEVEL, key="noise")
+    assert practice([own], "metric") == "Every tolerance is stated in the case."
+    end = "(common practice, no source; --only-stated leaves them out): part.*.power 10 %"
+    what = "* usual, for what the case does not state"
+    assert practice([usual, usual], "metric") == f"The case states no tolerance. {what} {end}."
+    for count, words in ((1, "1 input"), (2, "2 inputs")):
+        told = practice([own] * count + [usual, noise], "metric")
+        assert told == f"{words} with a tolerance of the case. {what} {end}, part.*.noise 3.0 dB."
+
+
+def test_tolerances_of_what_is_not_given_are_named():
+    made = box({"part.a.power": "5 %", "part.a.efficiency": "1 %", "part.*.power": "2 %"})
+    assert without_value(made) == ("part.a.efficiency",)
