@@ -9,13 +9,26 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from flownet.enclosure.fans import Fan, FanType
+from flownet.enclosure.heat import Part
 from flownet.results.limits import Limit
 from flownet.schema import quantities as q
-from flownet.schema.errors import NoSolution
+from flownet.schema.errors import CaseError, NoSolution
 from flownet.solver.switching import Switch
 from flownet.studies import ride_through
 from flownet.studies.ride_through import Ride
-from flownet.studies.timeline import Happening, Moving, Stage, stages
+from flownet.studies.timeline import (
+    Happening,
+    Moving,
+    Stage,
+    _told,
+    asides,
+    curves,
+    happening,
+    happenings,
+    read_inputs,
+    stages,
+)
 from flownet.studies.transient import switched
 from flownet.studies.transient_result import Crossing, Event, Transient, VoidSpell
 from tests.studies.test_transient import OUTSIDE, box, source
@@ -111,6 +124,141 @@ def test_of_many_points_a_step_passes_over_none(points, cut, longest):
     found = list(stages(box(source()), [], given, 1000.0))
     assert len(found) == cut
     assert Stage(0.0, 1.0, None, tuple(given), ()).longest == longest
+
+
+# --- what is given -------------------------------------------------------------------------------
+
+
+def pair_of_parts():
+    return box(source(), Part(name="r", in_="box", power=10.0))
+
+
+@pytest.mark.parametrize(("event", "made"), [
+    ("60 s: part.p.load=0.5", (60.0, 0.0, {"part.p.load": 0.5})),
+    (" 1 min over 2 min : part.p.load = 0.5 ; outside.temperature=30 degC",
+     (60.0, 120.0, {"part.p.load": 0.5, "outside.temperature": 303.15})),
+    ({"after": 60, "set": {"part.p.load": 2}}, (60.0, 0.0, {"part.p.load": 2.0})),
+    ({"after": 9.0, "over": 3.0, "set": {"part.*.load": 2}}, (9.0, 3.0, {"part.*.load": 2.0})),
+    ({"set": {"wall.a.area": 2.0}}, (0.0, 0.0, {"wall.a.area": 2.0})),
+    ("80 s: part.p.load=0.5", (80.0, 0.0, {"part.p.load": 0.5})),
+])  # fmt: skip
+def test_an_event_is_a_mapping_or_a_text(event, made):
+    """Up to the end, 80 s."""
+    assert happening(pair_of_parts(), event, 80.0) == made
+
+
+@pytest.mark.parametrize(("event", "file", "faults"), [
+    (7, False, ["takes a mapping"]), ("60 s", False, ["a time and what is set then is wanted"]),
+    ("60 s: part.p.load", False, ["a time and what"]), ("60 s: =5", False, ["a time and what"]),
+    ("60 s: part.p.load=1; part.p.load=2", False, ["part.p.load: stands twice"]),
+    ({"set": {"part.p.load": 1}}, True, ["after: must be given"]),
+    ({"aftr": 5, "set": {}}, False, ['aftr: unknown key; did you mean "after"?', "set: takes"]),
+    ({"after": -1, "set": {"part.p.load": 1}}, False, ["after: "]),
+    ({"after": 81, "over": -1, "set": 5}, False,
+     ["over: ", "after: comes after the end, 1 min 20 s (got 1 min 21 s)",
+      "set: takes paths and values"]),
+    ({"after": 5, "over": 1, "set": {"limits.duty": "continuous", "part.p.lod": 1}}, False,
+     ["set.limits.duty: is no number and cannot change gradually", "set.part.p.lod: "]),
+    ({"after": 5, "set": {"limits.duty": "continuous", "part.p.load": -1}}, False,
+     ["set.part.p.load: "]),
+])  # fmt: skip
+def test_every_fault_of_an_event_is_told(event, file, faults):
+    with pytest.raises(CaseError) as told:
+        happening(pair_of_parts(), event, 80.0, file=file)
+    found = [str(fault) for fault in told.value.faults]
+    assert len(found) == len(faults)
+    for fault, start in zip(found, faults, strict=True):
+        assert fault.startswith(start), fault
+
+
+def test_events_are_in_the_order_of_time_and_set_nothing_twice_at_once():
+    case = pair_of_parts()
+    some = ["9 s: part.p.load=1", "2 s: part.*.load=2", "9 s: part.r.load=1"]
+    assert [(each.after, *each.set) for each in happenings(case, some, 80.0)] == [
+        (2.0, "part.*.load"), (9.0, "part.p.load"), (9.0, "part.r.load")]  # fmt: skip
+    with pytest.raises(CaseError) as told:
+        happenings(case, [*some, "9 s: part.*.load=3"], 80.0)
+    for fault, name, other in zip(told.value.faults, "pr", (0, 2), strict=True):
+        words = f"events.3: part.{name}.load is set at 9 s by events.{other} as well"
+        assert str(fault).startswith(words)
+    with pytest.raises(CaseError) as told:
+        happenings(case, ["x", *some, 7], 80.0)
+    assert [str(fault).partition(":")[0].partition(".t")[0] for fault in told.value.faults] == [
+        "events.0", "events.4"]  # fmt: skip
+
+
+def test_courses_are_read_with_the_unit_of_their_column(tmp_path):
+    (file := tmp_path / "a.csv").write_text(
+        "# a remark\ntime[min], outside.temperature[degC] ,part.p.load\n0,20,1\n1.5,30,0.5\n"
+    )
+    assert read_inputs(pair_of_parts(), file) == {
+        "outside.temperature": ([0.0, 90.0], [pytest.approx(293.15), pytest.approx(303.15)]),
+        "part.p.load": ([0.0, 90.0], [1.0, 0.5])}  # fmt: skip
+
+
+HEAD = "time[s],part.p.load\n"
+
+
+@pytest.mark.parametrize(("text", "faults"), [
+    ("", ["is empty"]), (HEAD, ["begins with"]), ("tim[s],part.p.load\n0,1\n", ["begins with"]),
+    ("time[s],part.p.load[\n0,1\n", ["begins with"]),
+    ("time[s],part.p.load,part.p.load\n0,1,1\n", ["part.p.load: stands over two columns"]),
+    ("time[s],limits.duty\n0,1\n", ["limits.duty: is no number"]),
+    (f"{HEAD}0,1\n2,1,1\n1,1\n1,1\n-3,1\n2,x\n",
+     ["line 3: 3 cells under 2 columns", "line 5: time: must rise", "line 6: time: ", "line 7: "]),
+    ("time,part.p.load\n0,1\n", ["line 2: time: "]),
+])  # fmt: skip
+def test_every_fault_of_courses_is_told_by_its_line(text, faults, tmp_path):
+    (file := tmp_path / "a.csv").write_text(text)
+    with pytest.raises(CaseError) as told:
+        read_inputs(pair_of_parts(), file)
+    found = [str(fault).removeprefix("a.csv: ") for fault in told.value.faults]
+    assert len(found) == len(faults)
+    for fault, start in zip(found, faults, strict=True):
+        assert fault.startswith(start), fault
+
+
+def test_a_course_of_several_is_one_of_each():
+    found = curves(pair_of_parts(), {"part.*.load": ([0, 5], [1, 2]), "part.p.power": ([3], [4])})
+    assert [(each.path, each.times.tolist(), each.values.tolist()) for each in found] == [
+        ("part.p.load", [0.0, 5.0], [1.0, 2.0]), ("part.r.load", [0.0, 5.0], [1.0, 2.0]),
+        ("part.p.power", [3.0], [4.0])]  # fmt: skip
+
+
+@pytest.mark.parametrize(("times", "values", "said"), [
+    ([0, 1], [1], "takes as many values as times (got 1, 2)"), ([], [], "takes as many"),
+    ([[0, 1]], [[1, 2]], "takes as many"), ([0, 1, 1], [1, 2, 3], "times must rise"),
+    ([0, 1, 2], [1, -1, 1], "part.p.load: "),
+])  # fmt: skip
+def test_a_course_that_is_none_is_refused(times, values, said):
+    with pytest.raises(CaseError) as told:
+        curves(pair_of_parts(), {"part.p.load": (times, values)})
+    assert said in str(told.value)
+
+
+@pytest.mark.parametrize(("event", "told"), [
+    (Happening(5.0, 60.0, {"part.p.load": 0.5}), ["part.p.load goes to 0.5 over 1 min"]),
+    (Happening(5.0, 0.0, {"part.p.load": 2.0, "outside.temperature": 303.15}),
+     ["part.p.load becomes 2", "outside.temperature becomes 30 degC"]),
+    (Happening(5.0, 0.0, {"fan.a.state": "stopped"}), ["fan.a stops"]),
+    (Happening(5.0, 0.0, {"fan.*.state": "running"}), ["fan.a and fan.b start"]),
+    (Happening(5.0, 0.0, {"fan.*.speed": 0.5}), ["fan.*.speed becomes 0.5"]),
+])  # fmt: skip
+def test_what_begins_to_happen_in_words(event, told):
+    kind = FanType(name="t", curve={"flow": "0 60 m3/h", "rise": "40 0 Pa"}, flow_area="60 cm2")
+    fans = [Fan(name=name, from_="box", to="outside", type="t") for name in "ab"]
+    assert list(_told(box(source(), kind, *fans), event)) == told
+
+
+def test_what_is_left_out_and_what_changes_nothing_is_told_aside():
+    case, load = pair_of_parts(), {"part.p.load": 2.0}
+    given = curves(case, {"part.r.load": ([0, 5, 9], [1, 3, 2])})
+    events = [Happening(t, 0.0, load) for t in (5.0, 9.0)]
+    assert list(asides(case, events, given, 9.0, ["a", "b"])) == [
+        "follows its course, whatever the scenario says of it: part.r.load 1 to 3",
+        "comes at the end or later and is left out: part.p.load becomes 2",
+        "changes nothing, since it is so already: a and b"]  # fmt: skip
+    assert list(asides(case, events[:1], (), 9.0, [])) == []
 
 
 # --- words ---------------------------------------------------------------------------------------
