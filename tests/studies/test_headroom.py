@@ -11,6 +11,7 @@ import pytest
 
 import flownet
 from flownet.enclosure.branches import Opening
+from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment, Outside
@@ -862,3 +863,60 @@ def test_what_a_key_is_without_a_value():
     for (kind, key), value in {("outside", "clearness"): 1.0, ("outside", "altitude"): 0.0,
                                ("part", "power"): 0.0, ("slot", "power"): 0.0}.items():  # fmt: skip
         assert ABSENT[kind, key][0] == value
+
+
+def of_power(key="power", own=None):
+    return Subject(f"part.p.{key}", (Place("part", "p", key),), Number(q.POWER), 330.0, own or {})
+
+
+@pytest.mark.parametrize(("moved", "kind", "told"), [
+    (of_power(), "dew", ": a heater of 30 W keeps the coldest place 2.0 K above the dew point"),
+    (of_power(), "air", ""), (of_power("load"), "dew", ""), (of_power(own={"a": 1.0}), "dew", ""),
+])  # fmt: skip
+def test_power_that_lifts_a_place_above_the_dew_point_is_a_heater(moved, kind, told):
+    limit = Limit(kind, "compartment.box", 1.0, 2.0, -1.0, q.DIFFERENCE, q.DIFFERENCE)
+    assert moved.dries("30 W", limit, "metric") == told
+    assert moved.dries("30 W", None, "metric") == ""
+
+
+@pytest.mark.parametrize(("own", "values", "sides", "told"), [
+    (None, [0.5, 1.0], None, ["0.500", "1.000"]),
+    (None, [0.5, 0.5000001], None, ["0.5000000", "0.5000001"]),
+    (None, [0.5, 0.5 + 1e-12], None, ["0.500000000"] * 2),
+    ({"a": 1.0}, [0.5, 1.0], None, ["0.500 times", "1.000 times"]),
+    (None, [0.5449, 0.5561], [1, -1], ["0.545", "0.556"]),
+])  # fmt: skip
+def test_a_column_has_the_decimals_that_tell_its_values_apart(own, values, sides, told):
+    """Nine at most; rounded down or up where a side is asked for."""
+    moved = Subject("fan.a.speed", (), Number(q.RATIO), 0.5, own or {})
+    assert moved.texts(values, sides=sides) == told
+
+
+@pytest.mark.parametrize(("changes", "key", "said"), [
+    ({"outside.pressure": 9e4, "outside.altitude": None}, "outside.altitude",
+     "has no value to start from; outside.pressure is given instead"),
+    ({"part.p.power": None, "part.p.output": 90.0, "part.p.efficiency": 0.9}, "part.p.power",
+     "has no value to start from; its heat is given by output and efficiency"),
+    ({}, "part.p.limit", "has no value to start from; name one that has, or give it a value first"),
+])  # fmt: skip
+def test_what_stands_instead_of_a_key_is_said(changes, key, said):
+    case = closed_box().with_changes(changes)
+    with pytest.raises(CaseError) as told:
+        subject(case, key)
+    assert said in str(told.value)
+    moved = subject(blown_box(), "fan.f.speed")
+    with pytest.raises(CaseError, match="a ratio to rated speed is wanted"):
+        moved.read("2000 rpm", blown_box())
+
+
+@pytest.mark.parametrize(("ends", "whole", "values"), [
+    ((0.0, 8.0, 32.0), False, [*range(33)]), ((0.0, 1.0, 32.0), False, None),
+    ((0.0, 0.0, 32.0), False, [*range(33)]), ((0.0, 32.0, 32.0), False, [*range(33)]),
+    ((1.0, 3.0, 4.4), True, [1.0, 2.0, 3.0, 4.0]), ((0.6, 2.0, 3.0), True, [1.0, 2.0, 3.0]),
+])  # fmt: skip
+def test_a_scan_goes_evenly_to_both_sides_of_today(ends, whole, values):
+    """At least eight steps to either side, where there is one."""
+    found = grid(*ends, whole)
+    if values is None:
+        values = [*(np.arange(8) / 8), *(1 + 31 * np.arange(25) / 24)]
+    assert found == pytest.approx(values)
