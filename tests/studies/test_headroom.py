@@ -893,7 +893,7 @@ def test_a_column_has_the_decimals_that_tell_its_values_apart(own, values, sides
 
 
 @pytest.mark.parametrize(("changes", "key", "said"), [
-    ({"outside.pressure": 9e4, "outside.altitude": None}, "outside.altitude",
+    ({"outside.pressure": 9e4}, "outside.altitude",
      "has no value to start from; outside.pressure is given instead"),
     ({"part.p.power": None, "part.p.output": 90.0, "part.p.efficiency": 0.9}, "part.p.power",
      "has no value to start from; its heat is given by output and efficiency"),
