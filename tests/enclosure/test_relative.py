@@ -257,6 +257,7 @@ VARIED = everything(
         ("level", "loud", ["fan_type.axial.noise_dBA"],
          ["fan_type.axial.noise_dBA", "fan_type.axial.rating.sixty.noise_dBA"]),
         ("same", "slow", [], []), ("scaled", "slow", [], []), ("hot", "slow", [], []),
+        ("line", "slow", [], []),
         ("shut", "three", [], []), ("fan.spare-out", "three", [], []), ("set", "base", [], []),
         ("fan.left-out", "closed", [], []), ("set", "open", [], []),
     ],

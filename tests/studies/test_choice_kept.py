@@ -73,6 +73,20 @@ def keeping(monkeypatch):
     return Keeping()
 
 
+def test_the_first_cause_decides_and_what_was_not_solved_has_no_limit():
+    """Three limits of which a pair may have none; a void pair keeps the limit of its margin."""
+    limits = [SimpleNamespace(limit="part", subject=f"part.{n}", margin_quantity=q.DIFFERENCE)
+              for n in "abc"]  # fmt: skip
+    voids = [SimpleNamespace(word=word, subject="fan.a", runs=np.array([False, False, True, False]))
+             for word in ("backflow", "stall")]  # fmt: skip
+    stand = SimpleNamespace(limits=limits, voids=voids, row=np.array([2, 3, 1, 0]),
+                            status=np.array([OK, UNKNOWN, VOID, UNSOLVED]))  # fmt: skip
+    trial = SimpleNamespace(limits={})
+    found, measured = Evaluation._limits(trial, stand)
+    assert list(trial.limits)[found[2]] == ("backflow", "fan.a")
+    assert (found[[0, 1, 3]].tolist(), measured.tolist()) == ([2, -1, -1], [2, -1, 1, -1])
+
+
 @pytest.mark.parametrize(("scores", "scenes"), [
     ([5.0, 5.0, 5.0], (0, 0)), ([5.0, 5.0 - 4e-7, 5.0 + 4e-7], (0, 0)),
     ([5.0, 5.0 - 2e-6, 5.0], (2, 2)), ([5.0, 5.0, 4.0], (1, 1)), ([4.0, 5.0, 5.0], (0, 0)),
