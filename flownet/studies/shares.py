@@ -66,7 +66,7 @@ def shares(
     found, left = _regressed(columns[:, known], values[known])
     effects, deviations = _linear(made, spreads, of, tried)
     total = float(np.sum(deviations**2))
-    linear = deviations**2 / total if total else deviations * 0.0
+    linear = deviations**2 / total if total else deviations
     figures = zip(*(column.tolist() for column in (found, linear, effects)), strict=True)
     rows = [Share(spread, *each) for spread, each in zip(spreads, figures, strict=True)]
     rows.sort(key=lambda row: (-_number(row.share), -_number(row.linear), row.spread.path))
@@ -75,7 +75,7 @@ def shares(
 
 
 def _number(share: float) -> float:
-    return 0.0 if np.isnan(share) else round(share, 9)
+    return float(np.nan_to_num(round(share, 9)))
 
 
 def _regressed(columns: Array, values: Array) -> tuple[Array, float]:

@@ -155,20 +155,18 @@ class Spell:
 
     def _between(self, place: int, row: int) -> Crossing | None:
         """The time at which a margin is zero."""
-        low, high = self.times[row : row + 2]
-        ends = momentary(self.batch)[place].margin[row : row + 2]
+        item = momentary(self.batch)[place]
+        (low, high), (before, after) = (some[row : row + 2] for some in (self.times, item.margin))
         for _ in range(NARROWED):
             inner = np.linspace(low, high, SUBDIVIDED + 1)
             within = momentary(self.at(inner[1:-1]))[place].margin
-            margins = np.array([ends[0], *within, ends[1]])
-            at = int(np.argmax((margins[1:] < 0) != (ends[0] < 0)))
-            (low, high), ends = inner[at : at + 2], margins[at : at + 2]
-        if not np.isfinite(ends).all():  # silent at one of them
-            ends = np.array([1.0, -1.0])[:: 1 if ends[0] > 0 else -1]
-        share = ends[0] / (ends[0] - ends[1]) if ends[0] != ends[1] else 0.0
-        item = momentary(self.batch)[place]
+            margins = np.array([before, *within, after])
+            at = int(np.argmax((margins[1:] < 0) != (before < 0)))
+            (low, high), (before, after) = (some[at : at + 2] for some in (inner, margins))
+        fall = before - after
+        share = before / fall if np.isfinite(fall) and fall else 0.5  # silent at one of them
         time = float(low + (high - low) * min(max(share, 0.0), 1.0))
-        return Crossing(item.subject, item.limit, float(item.bound[row]), time, bool(ends[1] < 0))
+        return Crossing(item.subject, item.limit, float(item.bound[row]), time, bool(after < 0))
 
 
 def momentary(batch: SolutionBatch) -> list[Limit]:

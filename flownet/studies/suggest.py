@@ -128,6 +128,8 @@ def astray(now: Solution | str, then: Solution | str, turned: bool) -> str:
         return ""
     if any(missing(then)) and (isinstance(now, str) or not any(missing(now))):
         return "unfiltered"
+    if not turned:
+        return ""
     loops = [loop for loop in then.case.things["recirculation"].values() if loop.fraction > 0]
     outlets, intakes = {loop.from_ for loop in loops}, {loop.to for loop in loops}
     last = {part.in_ for part in then.case.parts.values() if part.position == 1}
@@ -135,4 +137,4 @@ def astray(now: Solution | str, then: Solution | str, turned: bool) -> str:
                or (is_outside(each.target) and each.path in intakes)
                or (each.path in last and each.target == each.item.from_)
                for each in streams(then))  # fmt: skip
-    return "turned" if turned and back else ""
+    return "turned" if back else ""

@@ -92,8 +92,8 @@ def layout(case: Enclosure, axes: Sequence[Axis], keep: Sequence[str] | None) ->
 def _axis_column(case: Enclosure, axis: Axis) -> Field:
     place = case.places(axis.path)[0]
     role = roles(KINDS[place.kind]).get(place.key)
-    number = isinstance(role, Number) and axis.numeric
-    return Field(axis.path, role.quantity if number and isinstance(role, Number) else None)
+    quantity = role.quantity if isinstance(role, Number) and axis.numeric else None
+    return Field(axis.path, quantity)
 
 
 def results_of(batch: SolutionBatch) -> Iterator[tuple[str, Quantity | None]]:

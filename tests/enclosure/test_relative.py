@@ -230,7 +230,8 @@ VARIED = everything(
         "rpm": {"fan.left.speed": "2000 rpm"}, "scaled": {"fan.*.speed": "* 0.9"},
         "clogged": {"vent.side.loss": 20.0}, "line": {"slot.a.type": "wide"},
         "shut": {"fan.spare.state": "stopped"}, "hot": {"outside.temperature": "50 degC"},
-        "other": {"fan.*.type": "small"}, "some": {"fan.left.type": "small"},
+        "level": {"fan_type.axial.noise_dBA": 45.0}, "other": {"fan.*.type": "small"},
+        "some": {"fan.left.type": "small"},
     },
     variants={
         "slow": {"fan.*.speed": 0.7}, "open": {"vent.side.open_ratio": 0.8},
@@ -252,7 +253,11 @@ VARIED = everything(
         ("shut", "closed", ["fan.spare.state"], ["fan.spare.state"]),
         ("line", "gap", ["slot.a.type"], ["slot.a.gap"]),
         ("other", "loud", ["fan.*.type"], ["fan_type.axial.noise_dBA"]), ("some", "loud", [], []),
+        # what a rating takes along from its type is not what is written
+        ("level", "loud", ["fan_type.axial.noise_dBA"],
+         ["fan_type.axial.noise_dBA", "fan_type.axial.rating.sixty.noise_dBA"]),
         ("same", "slow", [], []), ("scaled", "slow", [], []), ("hot", "slow", [], []),
+        ("line", "slow", [], []),
         ("shut", "three", [], []), ("fan.spare-out", "three", [], []), ("set", "base", [], []),
         ("fan.left-out", "closed", [], []), ("set", "open", [], []),
     ],

@@ -98,9 +98,9 @@ AREAS = {
 LAYERS = ("network/test_layers.py", "findings/test_findings_values.py")
 VERDICTS = ("studies/test_assessment.py", "studies/test_compare.py", "studies/test_headroom.py")
 TOLERANCES = (
-    "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty.py",
+    "studies/test_draws.py", "studies/test_tolerances.py", "studies/test_uncertainty*.py",
 )  # fmt: skip
-COURSES = ("studies/test_transient.py",)
+COURSES = ("studies/test_transient*.py",)
 SUGGESTED = ("studies/test_suggest*.py", "findings/test_advice_tried.py")
 NEARER = {
     "results/origins": ("test_origins.py", "findings/test_returning.py"),
@@ -130,7 +130,7 @@ NEARER = {
                         "network/test_layers.py", "network/test_in_time.py", "test_readout*.py"),
     "studies/stacking": ("studies/test_pairs.py",),
     "studies/outcome": VERDICTS,
-    "studies/choice/fan": ("studies/test_fan_choice*.py",),
+    "studies/choice/fan": ("studies/test_fan_choice*.py", "studies/test_choice_words.py"),
     "studies/choice/eligibility": ("studies/test_fan_choice*.py", "studies/test_choice*.py"),
     "studies/choice/axes": ("studies/test_choice.py", "studies/test_fan_choice.py"),
     "studies/choice/": ("studies/test_designs.py", "studies/test_useful.py",

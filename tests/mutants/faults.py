@@ -2,8 +2,8 @@
 
 Left out is what cannot change a number, a name or a choice: docstrings and other text, functions
 that return text, annotations, what an error says, assertions; how much work is done at a time or
-looked through (`WORK`), the divisor that stands where nothing is divided, and what is `SAME`. One
-fault a line at most.
+looked through (`WORK`), how far is far (`FAR`), the divisor that stands where nothing is divided,
+and what is `SAME`. One fault a line at most.
 """
 
 from __future__ import annotations
@@ -38,9 +38,17 @@ UNSEEN_NAMES = {"axis", "strict", "maxsize", "dtype", "errors", "encoding", "sta
                    "shape"}  # fmt: skip
 TEXTS = {"str", "str | None", "list[str]", "tuple[str, ...]", "Iterator[str]"}
 UNSEEN_CALLS = {"NoSolution", "TypeVar", "zeros", "ones", "empty"}  # words, and shapes
-WORK = {"BEYOND_ROUNDS", "BLOCK", "CHUNK", "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED_NEXT",
-        "DESIGNS_SEARCHED", "FACE_ROUNDS", "FEW", "LACKING", "NODES", "RANKED_KEPT", "ROUNDS",
-        "SAMPLE", "TRACED", "TRIED_VALUES"}  # fmt: skip
+WORK = {"AHEAD", "BEHIND", "BEST", "BEYOND_ROUNDS", "BLOCK", "BLOCK_NUMBERS", "CHUNK",
+        "CLOSER_LOOKS", "CLOSEST_KEPT", "COMPLETED", "COMPLETED_NEXT", "CURVE_POINTS",
+        "DESIGNS_SEARCHED", "DIP_SAMPLES", "FACE_ROUNDS", "FEW", "FIT_SETTLED", "FREE_STARTS",
+        "LACKING", "LARGEST_BLOCK", "LED", "LIMITS_AFTER", "LINE_STEPS", "MEMBERS", "MOST_SOLVES",
+        "NARROWINGS", "NODES", "PAIRED", "PAIR_REACHES", "PAIR_VALUES", "PER_AXIS", "PIECE",
+        "PIECE_ROWS", "RANKED_KEPT", "ROUNDS", "RUN", "SAMPLE", "TRACED", "TRIED_VALUES",
+        "(NARROWED, SUBDIVIDED)", "(SOLVES, ASTRAY)"}  # fmt: skip
+# How much larger than all others a number is that stands for "more than any", or how much smaller
+# one that stands for next to nothing.
+FAR = {"ABSENT_RISE", "BROKEN", "FREE_PASSAGE", "REGULAR", "STIFF", "UNBOUNDED",
+       "(OTHERS, NO_VALUE, HEAT_FIRST, ON_PAPER)"}  # fmt: skip
 # (file, what a line says, fault): what no answer can tell apart, and why.
 SAME = (
     # What is not given is unknown at last, whatever stands there before.
@@ -59,6 +67,9 @@ SAME = (
     ("results/origins.py", "source[self.loops] = 0.0, -1", "2"),
     ("results/origins.py", "np.where(end < count, end, -1)", "2"),
     ("equations/component_temperatures.py", "rows.get(part.in_, -1)", "2"),
+    ("studies/choice/evaluate.py", "NOT_TRIED = -1", "2"),
+    ("studies/choice/evaluate.py", "NONE = -1", "2"),
+    ("studies/runs.py", "NOWHERE = -1", "2"),
     ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
     ("results/streams.py", "-1 if s.path in held else at.get(s.source, -1)", "2"),
     ("solver/dividing.py", "np.where(placed, layer(", "2"),
@@ -86,6 +97,12 @@ SAME = (
     ("equations/elements.py", "if inputs.variants == 1 else {}", "inputs.variants != 1"),
     # So stiff is a panel of given U that its faces are one, by whatever factor.
     ("equations/stores.py", "SOLID = 1e4", "13000.0"),
+    # In how large steps a fit goes: how soon it settles, not where.
+    ("studies/readings/fit.py", "x_scale=1.0 if scaled", "1.3"),
+    # What is changed by a factor or an amount was found to be a number before.
+    ("enclosure/relative.py", "isinstance(read, fields.Number) and given(v)", "given(v)"),
+    # The same columns several times.
+    ("studies/choice/refine.py", "tried.model, tried.found, {}), 1)", "2"),
     # A share is above 1 by round-off alone.
     ("results/streams.py", "np.clip(found[:, 0], 0.0, 1.0)", "1.3"),
 )
@@ -216,7 +233,7 @@ def _is_said(node: ast.AST) -> bool:
         return name.endswith(("Error", "errstate")) or name in UNSEEN_CALLS
     if isinstance(node, ast.Assign | ast.If):
         one = ast.unparse(node.test if isinstance(node, ast.If) else node.targets[0])
-        return one in WORK or "TYPE_CHECKING" in one
+        return one in WORK | FAR or "TYPE_CHECKING" in one
     match node:
         case ast.keyword(arg=name) | ast.Attribute(attr=name):
             return name in UNSEEN_NAMES

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 import tomllib
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from scipy.interpolate import RectBivariateSpline
 
 import flownet
 from flownet.schema.errors import CaseError, NoSolution
+from flownet.studies.readings import separate
 from flownet.studies.readings.calibrate import Calibration, fitted
 from flownet.studies.readings.file import known_results, read
 from flownet.studies.readings.separate import weakness
@@ -215,6 +217,9 @@ def test_what_cannot_be_free(free, said):
     ("part.choke.power", 0.0, (0.0, 1000.0), (False, True)),
     ("outside.temperature", 300.0, (150.0, 450.0), (False, False)),
     ("fan.left.speed", 1.0, (0.0, 2.0), (False, False)),
+    ("part.choke.limit", 350.0, (150.0, 10350.0), (False, True)),  # 1000 steps of 10 K
+    ("fan.left.at.1", 0.5, (-499.5, 500.5), (True, True)), ("fan.left.at.1", -2.0,
+                                                           (-2002.0, 1998.0), (True, True)),
 ])  # fmt: skip
 def test_how_far_a_number_may_be_moved(path, today, ends, searched):
     """To a thousandth and a thousand times, or a thousand steps of 1 W from nothing, within what
@@ -232,3 +237,90 @@ def test_a_step_of_a_number_that_may_be_nothing_is_that_of_a_share(path, today, 
     """As a number that is free over a decade has ln 10 steps over all it may be."""
     (one,) = unknowns(load("drive-cabinet").with_changes({path: today}), [path]).each
     assert one.step == pytest.approx((decade[1] - decade[0]) / np.log(10))
+
+
+@pytest.mark.parametrize(("path", "step"), [
+    ("outside.temperature", 10.0), ("outside.altitude", 1000.0), ("limits.noise_dBA", 10.0),
+])  # fmt: skip
+def test_steps_of_what_no_share_says_much_of(path, step):
+    """10 K, 1000 m, 10 dB: the project's own."""
+    (one,) = unknowns(load("drive-cabinet").with_changes({"outside.altitude": 200.0}), [path]).each
+    assert one.step == step
+    today = one.subject.present
+    assert one.value(0.5) == today + step / 2
+    assert one.x(today - step) == pytest.approx(-1.0)
+
+
+def free(*names):
+    return [SimpleNamespace(path=name, moved=lambda x, units: f"{x:+.4f}") for name in names]
+
+
+MOVE = np.log(1.1)  # by which the largest part is moved to show it
+
+
+@pytest.mark.parametrize(("slopes", "way", "told"), [
+    ([[3.0, 3.0]], [0.5, -0.5],
+     "cannot tell a from b: a +0.0953 with b -0.0953 moves every reading by less than 0.001"),
+    ([[3.0, 3.0]], [-0.4, 0.5],
+     "cannot tell b from a: b +0.0953 with a -0.0762 moves every reading by no more than 0.03"),
+    ([[3.0, 9.0]], [0.5, -0.1],
+     "cannot tell a from b: a +0.0953 with b -0.0191 moves every reading by no more than 0.06"),
+    ([[3.0, 1.0]], [0.5, -0.1],
+     "say too little of a: a +0.0953 moves every reading by no more than 0.1"),
+    ([[9.0, 0.0, 0.0]], [0.0, 0.6, 0.6],
+     "say too little of b and c: b +0.0953 with c +0.0953 moves every reading by less than 0.001"),
+    ([[0.022, 5.0]], [1.0, 0.0],
+     "say too little of a: a +0.0953 moves every reading by no more than 0.001"),
+    ([[1.0, 1.05], [1.0, 1.0]], [0.5, -0.5],
+     "cannot tell b from a: b +0.0953 with a -0.0953 moves every reading by no more than 0.002"),
+])  # fmt: skip
+def test_what_readings_hardly_move_with_is_told_by_a_move_of_a_tenth(slopes, way, told):
+    """Worked by hand: slopes times the move, over 1.96; what acts a fifth as much is named."""
+    slopes, way = np.array(slopes), np.array(way)
+    if way[0] == 0.5 == -way[1] and len(slopes) > 1:
+        way = way * [0.999, 1.0]  # so that one of both is the largest
+    weak = separate.Weak(0.0, way / np.linalg.norm(way))
+    some = free(*"abc"[: len(way)])
+    words = separate._reason(some, slopes, weak, "metric").replace("+0.0952", "+0.0953")
+    assert words.replace("-0.0952", "-0.0953") == f"the readings {told} of its uncertainty"
+
+
+@pytest.mark.parametrize(("times", "told"), [
+    (49.5, ", or take the same readings 50 times as exactly"), (50.5, ""),
+    (1.5, ", or take the same readings 2 times as exactly"),
+])  # fmt: skip
+def test_readings_can_be_up_to_fifty_times_as_exact(times, told, monkeypatch):
+    """So many times what a value within ln 2 asks of them: 1.96 / ln 2 over what they tell."""
+    weak = separate.Weak(1.959964 / np.log(2) / times, np.array([1.0]))
+    monkeypatch.setattr(separate, "_reason", lambda *_: "why")
+    monkeypatch.setattr(separate, "_further", lambda *_: [])
+    monkeypatch.setattr(separate, "weakness", lambda *_: weak)
+    at = SimpleNamespace(slopes=np.ones((1, 1)), at_bound=np.zeros(1, int), values=np.zeros(1))
+    for names, less in (("a", "leave it as the case has it"), ("ab", "free fewer of them")):
+        found = separate.inseparable(SimpleNamespace(each=free(*names)), at, weak, {}, [], "metric")
+        none = "no further reading as exact as is usual would"
+        assert found == f"why; {none}; {less}{told}"
+
+
+@pytest.mark.parametrize(("slopes", "at_bound", "told", "way"), [
+    ([[1.0, 0.0, 0.0]], [0, 0, 0], 0.0, [0, 0.5**0.5, 0.5**0.5]),
+    ([[1.0, 2.0], [2.0, 4.0 + 1e-7]], [0, 0], 0.0, [2 / 5**0.5, -1 / 5**0.5]),
+    ([[1.0, 2.0], [2.0, 4.0 + 1e-4]], [0, 0], 1e-3, None),  # hardly, and yet two
+    ([[1.0, 0.0], [0.0, 0.9]], [0, 0], None, None),
+    ([[1.0, 0.0], [0.0, 0.8]], [0, 0], 0.8, [0, 1]),
+    ([[1.0, 0.0], [0.0, 0.8]], [0, 1], None, None),
+    ([[1.0, 0.0], [0.0, 0.8]], [1, -1], None, None),
+    ([[0.8, 0.0], [0.0, 1.0]], [0, 1], 0.8, [1, 0]),
+])  # fmt: skip
+def test_readings_are_weak_where_a_value_is_known_to_a_tenth_to_ten_times(
+    slopes, at_bound, told, way
+):
+    """1.96 over 0.8 is more than ln 10, over 0.9 less; nearly one direction is one from 1e-6 on."""
+    found = weakness(np.array(slopes), np.array(at_bound))
+    if told is None:
+        assert found is None
+    elif way is None:
+        assert 0 < found.told < told
+    else:
+        assert found.told == pytest.approx(told)
+        assert abs(found.way @ np.array(way)) == pytest.approx(1.0)

@@ -217,6 +217,33 @@ def test_notebooks_and_frames(drives, monkeypatch):
     assert found._repr_html_().count("<tr>") == 2 + 1
 
 
+def test_the_matrix_marks_the_worst_of_each_variant(drives):
+    """And says what a void pair is only where there is one."""
+    bare = compare(box(air_limit="41 degC"))
+    for found, void in ((drives, any(c.void for row in drives.cells for c in row if c)),
+                        (bare, False)):  # fmt: skip
+        matrix = next(found.sheet.of("page"))
+        for name, column in zip(found.variants, matrix.columns[1:], strict=True):
+            texts = [words("metric") for words in column.values]
+            marked = [row for row, text in zip(found.scenarios, texts, strict=True) if "*" in text]
+            assert marked == [found.worst(name).scenario]
+            styles = ["quiet" if row[found.variants.index(name)] is None else "" for row in
+                      found.cells]  # fmt: skip
+            assert [style == "quiet" for style in column.styles] == [bool(s) for s in styles]
+        assert len(matrix.notes) == 1 + void
+
+
+@pytest.mark.parametrize(("count", "said"), [(3, "hot, dirty and fan.left-out"), (4, "4 of 9")])
+def test_up_to_three_scenarios_are_named_one_by_one(count, said):
+    names = ("hot", "dirty", "fan.left-out", "cold", "e", "f", "g", "h", "i")
+    cells = [cell(name, 2.0 if i < count else 9.0, i) for i, name in enumerate(names)]
+    assert said in list(sentences({"a": cells}))[1]
+    some = [cell(name, -1.0 if i < count else 9.0, i) for i, name in enumerate(names)]
+    (told,) = sentences({"a": some})
+    assert said in told
+    assert ("except" in told) == (count == 3)
+
+
 # --- outages -------------------------------------------------------------------------------------
 
 

@@ -206,6 +206,40 @@ def test_a_line_of_fans_in_series_reaches_past_the_last_point_of_each():
     assert share > 1.01
     assert found.fans == ("fan.push", "fan.pull")
     assert found.together.flow.max() == pytest.approx(1.15 * max(FREE / 2, FREE / share))
+    weak = out("pull", "line", flow_factor=0.3)
+    other = fan_curves(solution := solve(path(4e4, LINE, push, gap, weak)))
+    share = solution.volume_flow("fan.pull") / solution.volume_flow("fan.push")
+    for line, least in ((found.together, FREE / 2), (other.together, 0.3 * FREE / share)):
+        (end,) = np.flatnonzero(np.isclose(line.flow, least, rtol=1e-9))
+        assert (line.kind[:end] == STATED).all()
+        assert (line.kind[end:] == CONTINUED).all()
+
+
+@pytest.mark.parametrize("far", [0.0, 0.2])
+def test_equal_fans_side_by_side_reach_as_far_as_is_asked(far):
+    """Each half as far; 15 % past the last point of both at least."""
+    solution = solve(box(4e4, LINE, out("a", "line"), out("b", "line")))
+    (group,) = chain_of(solution)
+    whole = lines.side_by_side(solution, group, lines.curves(solution, (group,)), far)
+    assert whole.flow.max() == pytest.approx(max(far, 2 * 1.15 * FREE))
+    assert at(whole, 0.04) == pytest.approx(straight(0.02), rel=1e-6)
+
+
+def test_unlike_fans_side_by_side_are_added_below_no_pressure_too():
+    """By each curve alone, down to a tenth of what they hold at rest together."""
+    steep = kind("steep", lambda x: 80 * (1 - x / 0.04), 0.04)
+    solution = solve(box(1e4, LINE, steep, out("a", "line"), out("b", "steep")))
+    (group,) = chain_of(solution)
+    known = lines.curves(solution, (group,))
+    whole = lines.side_by_side(solution, group, known)
+    assert whole.rise.max() == pytest.approx(TOP, rel=0.01)
+    assert whole.rise.min() == pytest.approx(-TOP / 10, rel=0.02)
+    flow = np.linspace(0.0, 0.1, 4001)
+    for rise in (-7.0, -3.0, 20.0, 70.0):
+        each = [np.interp(-rise, -curve.rise(flow), flow) for curve in known.values()]
+        assert at(whole, sum(each)) == pytest.approx(rise, abs=0.1)
+    within, beyond = whole.kind[np.searchsorted(whole.flow, (0.07, 1.02 * 0.09))]
+    assert (within, beyond) == (STATED, CONTINUED)
 
 
 def test_two_and_two_are_told_without_a_rule():
@@ -251,6 +285,20 @@ def test_unlike_fans_that_happen_to_pass_one_flow_are_added_at_each_pressure():
     assert at(found.together, 0.0075 + 0.04 * (1 - 85 / 120)) == pytest.approx(85.0, rel=1e-3)
 
 
+def test_fans_that_are_alike_at_the_end_alone_are_no_equal_fans():
+    """Both hold 40 Pa at 0.03 m3/s, where they work, and nothing at 0.05; at rest 100 and 60."""
+    steep, weak = (kind(name, straight, FREE, curve=((0.0, top), (0.03, 40.0), (0.05, 0.0)))
+                   for name, top in (("steep", 100.0), ("weak", 60.0)))  # fmt: skip
+    solution = solve(box(40 / 0.06**2, steep, weak, out("a", "steep"), out("b", "weak")))
+    (group,) = chain_of(solution)
+    assert group.fans[0].flow == pytest.approx(group.fans[1].flow, rel=1e-3)
+    known = lines.curves(solution, (group,))
+    whole, flow = lines.side_by_side(solution, group, known), np.linspace(0.0, 0.05, 2001)
+    for rise in (50.0, 30.0):
+        each = [np.interp(-rise, -curve.rise(flow), flow) for curve in known.values()]
+        assert at(whole, sum(each)) == pytest.approx(rise, abs=0.1)
+
+
 # --- the parts of a line -------------------------------------------------------------------------
 
 
@@ -258,6 +306,8 @@ def test_what_a_point_of_a_curve_is():
     curve = lines.WorkingCurve(straight, 2.0, (0.5, 1.0))
     kinds = curve.kind(np.array([-1e-6, 0.0, 0.5, 0.7, 1.0, 1.5, 2.0, 2.0 + 1e-6]))
     assert kinds.tolist() == [CONTINUED, 0, 0, DIP, 0, 0, 0, CONTINUED]
+    near = curve.kind(np.array([-5e-13, 2.0 * (1 + 5e-10), -2e-12, 2.0 * (1 + 2e-9)]))
+    assert near.tolist() == [STATED, STATED, CONTINUED, CONTINUED]  # but for round-off
     plain = lines.WorkingCurve(straight, 2.0, None)
     assert plain.kind(np.array([0.7])).tolist() == [STATED]
 

@@ -10,7 +10,17 @@ import flownet
 from flownet.enclosure.fans import Fan
 from flownet.enclosure.outages import SHUTTER
 from flownet.enclosure.surroundings import Supply
-from flownet.studies.outages import _changes, _conditions, _helps, outages
+from flownet.schema import quantities as q
+from flownet.studies.outages import (
+    Failure,
+    Outages,
+    _alike,
+    _changes,
+    _conditions,
+    _helps,
+    _margin,
+    outages,
+)
 from tests.studies.dead_fan import STOPPED, box, crossing
 from tests.test_cases import load
 
@@ -126,3 +136,72 @@ def test_rows_of_outages_have_each_way_beside_the_other():
             assert (row[f"{name}_status"], row[f"{name}_subject"]) == (cell.status, cell.subject)
         alone = flownet.solve(load("drive-cabinet"), scenario=f"hot+{item.failed}-out")
         assert item.flow == pytest.approx(alone.volume_flow(item.failed), rel=1e-6)
+
+
+def cell(margin, status="", *, order=0, void=None, dip=None, scenario="hot"):
+    status = status or ("ok" if margin > 0 else "over")
+    return SimpleNamespace(
+        margin=margin, margin_quantity=q.DIFFERENCE, status=status, order=order, void=void or {},
+        in_dip=dip or {}, holds=status in ("ok", "tight"), scenario=scenario,
+    )  # fmt: skip
+
+
+def failure(name, out, *, before=3.0, **ways):
+    made = {each: None if value is None else cell(value) for each, value in
+            ({"shut": None, "blanked": None, "rest_up": -9.0} | ways).items()}  # fmt: skip
+    out = out if isinstance(out, SimpleNamespace) else cell(out)
+    return Failure("base", "hot", f"fan.{name}", -0.01, cell(before), out, **made)
+
+
+BAD = "base does not hold with fan.a out (-9.0 K at worst)"
+
+
+@pytest.mark.parametrize(("failures", "told"), [
+    ([], "no fan runs that could fail"),
+    ([failure("a", 1.0), failure("b", 2.0)], "base holds with any one out"),
+    ([failure("a", cell(1.0, dip={"stall": ["fan.b"]}))],
+     "base holds with any one out (fan.b in stall in hot)"),
+    ([failure("a", 1.0, before=-2.0), failure("b", 2.0)],
+     "base does not hold even with nothing out (-2.0 K)"),
+    ([failure("a", -9.0, before=-2.0), failure("b", 2.0)], BAD),
+    ([failure("a", -9.0, before=-2.0), failure("b", 2.0, before=-2.0)],
+     "base does not hold even with nothing out (-2.0 K)"),
+    ([failure("a", -9.0)], BAD),
+    ([failure("a", -9.0, rest_up=-8.0)], f"{BAD}; not enough alone: speeding up the others -8.0 K"),
+    ([failure("a", -9.0, shut=-9.0, blanked=-7.0, rest_up=-8.0)],
+     f"{BAD}; not enough alone: blanking its hole -7.0 K, speeding up the others -8.0 K"),
+    ([failure("a", -9.0, shut=1.0, blanked=2.0, rest_up=-8.0)],
+     f"{BAD}; a shutter or blanking its hole would be enough"),
+    ([failure("a", -9.0, shut=1.0), failure("b", cell(-3.0, order=1), shut=-1.0),
+      failure("c", 1.0, shut=-1.0)],
+     "base does not hold with fan.a or fan.b out (-9.0 K at worst); not enough alone: a shutter "
+     "+1.0 K, speeding up the others -9.0 K"),
+    ([failure("a", cell(-3.0, order=1), shut=1.0), failure("b", cell(-9.0), shut=1.0),
+      failure("b", cell(-4.0, order=2), shut=1.0)],
+     "base does not hold with fan.a or fan.b out (-9.0 K at worst); a shutter would be enough"),
+    ([failure("a", cell(-1.0, "unsolved"), rest_up=5.0)],
+     "base has no solution with fan.a out; speeding up the others would be enough"),
+    ([failure("a", cell(2.0, "void", void={"stall": ["fan.b"]}))],
+     "base does not hold with fan.a out (void: fan.b in stall at worst); not enough alone: "
+     "speeding up the others -9.0 K"),
+])  # fmt: skip
+def test_what_a_variant_does_without_one_and_what_would_be_enough(failures, told):
+    assert Outages(box(), tuple(failures)).verdicts() == (told,)
+
+
+@pytest.mark.parametrize(("one", "told"), [
+    (None, "-"), (cell(2.0), "+2.0 K"), (cell(2.0, "unsolved"), "unsolved"),
+    (cell(2.0, "void", void={"stall": ["fan.b"]}), "+2.0 K void"),
+])  # fmt: skip
+def test_a_margin_that_counts_nothing_says_so(one, told):
+    assert _margin(one, "metric") == told
+
+
+def test_fans_that_differ_in_name_feed_and_place_at_one_height_are_alike():
+    case = box()
+    left, right = (_alike(f"fan.{name}", case) for name in ("left", "right"))
+    assert left == right
+    assert _alike("supply.a", case) == "supply.a"
+    slow = case.with_changes({"fan.right.speed": 0.9})
+    assert _alike("fan.right", slow) != left
+    assert _alike("fan.left", slow) == left

@@ -193,8 +193,10 @@ def number(reason, name="value"):
 
 def test_noise_of_two_equal_fans_is_three_decibels_more():
     """Energies add: L + 10 log10 2; less 20 log10 of the distance (any acoustics textbook)."""
-    type_ = kind("t", law, 0.04, noise_dBA=50, noise={"kind": "pressure", "distance": 1.0})
+    type_ = kind("t", law, 0.04, noise_dBA=50, noise={"kind": "pressure", "distance": 1.0},
+                 price=7.0)  # fmt: skip
     fans = [out(n, "t", from_="outside", to="box") for n in ("a", "b")]
+    assert choose(enclosure(type_, fans=fans), "*").best.numbers.price == 14.0
     limits = {"noise_dBA": 40.0, "noise_distance": 2.0}
     case = enclosure(type_, fans=fans, limits=limits)
     reason = only(case, fan="*")["noise"]
@@ -248,6 +250,20 @@ def test_air_beyond_its_range():
     cold = kind("t", law, 0.04, air_range=(TEMPERATURE + 5, 350.0))
     assert "below" in only(enclosure(cold))["air-range"].message()
     assert only(enclosure(kind("t", law, 0.04, air_range=(250.0, 350.0)))) == {}
+
+
+def test_a_chosen_fan_has_the_data_of_a_type_and_a_neighbour_its_own():
+    """Both draw outside air; the type that is tried and the one that stands differ in range."""
+    tried = kind("t", law, 0.04, air_range=(250.0, TEMPERATURE - 2))
+    stands = kind("own", law, 0.04, air_range=(250.0, TEMPERATURE - 3))
+    fans = [out(n, "own", from_="outside", to="box") for n in ("a", "b")]
+    case = enclosure(stands, tried, fans=fans)
+    solved = choose(case, "a").solved
+    reason = only(case)["air-range"]
+    assert (reason.subject, number(reason, "bound")) == ("fan.a", TEMPERATURE - 2)
+    row = list(solved.types).index("t")
+    for path, high in (("fan.a", 2), ("fan.b", 3)):
+        assert solved.rating(row, 0, path).air_range == (250.0, TEMPERATURE - high)
 
 
 def test_flow_that_is_needed():
@@ -396,6 +412,7 @@ SIZES = [  # of the type in place, of the other, what is free, what does not fit
     ({}, {"frame": (0.2, 0.04)}, FREE, []), ({"frame": (0.1, 0.04)}, {}, FREE, []),
     ({"frame": (0.1, 0.04)}, {"frame": (0.1015, 0.04)}, FREE, []),
     ({"frame": (0.1, 0.04)}, {"frame": (0.103, 0.04)}, FREE, [(0.103, 0.1)]),
+    ({"frame": (0.1, 0.04)}, {"frame": (0.1022, 0.04)}, FREE, [(0.1022, 0.1)]),
     ({"frame": (0.1, 0.04)}, {"frame": (0.097, 0.04)}, None, [(0.097, 0.1)]),
     ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0599)}, FREE, []),
     ({"frame": (0.1, 0.04)}, {"frame": (0.1, 0.0601)}, FREE, [(0.0601, 0.06)]),

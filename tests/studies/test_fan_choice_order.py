@@ -174,6 +174,31 @@ def test_json_rows_frame_and_notebook(bench, monkeypatch):
     assert all(item.type in shown for item in bench.excluded[:12])
 
 
+def test_numbers_are_explained_where_there_are_some():
+    served, barred = choose(three(), "a"), choose(three(), "a", frame="92 x 38 mm")
+    assert len(served.sheet.notes) == 1
+    hot = choose(three().with_changes({"compartment.box.air_limit": "15 degC"}), "a")
+    assert (hot.candidates, hot.sheet.notes) == ((), ())
+    assert barred.candidates
+    types, *_ = served.sheet.of("page")
+    names = ["Accepted", "margin", "flow", "noise", "power", "life", "price", ""]
+    assert [column.name for column in types.columns] == names
+    tight = three(margin=90.0)
+    (types, *_) = choose(tight, "a").sheet.of("page")
+    assert set(types.columns[1].styles) == {"doubtful"}
+    assert [text.split(",")[0] for text in types.columns[-1].values] == ["tight"] * 3 + ["unknown"]
+
+
+def test_a_picture_has_five_at_most():
+    types = [kind(name, lambda x, k=k: k * law(x), 0.04) for k, name in enumerate("abcdef", 1)]
+    found = choose(enclosure(*types), "a")
+    assert len(found.candidates) == 6
+    drawn = fan_choice_curves(found).drawn
+    assert [item.candidate for item in drawn] == list(found.candidates[:5])
+    assert [item.candidate for item in fan_choice_curves(found, most=2).drawn] == list(
+        found.candidates[:2])  # fmt: skip
+
+
 # --- what is asked wrongly ----------------------------------------------------------------------
 
 

@@ -11,6 +11,7 @@ import pytest
 
 import flownet
 from flownet.enclosure.branches import Opening
+from flownet.enclosure.contents import Place
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.heat import Part, Wall
 from flownet.enclosure.surroundings import Compartment, Outside
@@ -22,7 +23,7 @@ from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.fields import Number
 from flownet.solving.attempt import changed
 from flownet.studies import headroom_layers
-from flownet.studies.headroom import _without_outages, tightest
+from flownet.studies.headroom import _at_limit, _without_outages, close_up, tightest
 from flownet.studies.headroom_result import Headroom
 from flownet.studies.headroom_search import (
     LimitCrossing,
@@ -33,7 +34,7 @@ from flownet.studies.headroom_search import (
     crossings,
     turns,
 )
-from flownet.studies.headroom_subject import SCAN_STEPS, Subject, grid, span, subject
+from flownet.studies.headroom_subject import ABSENT, SCAN_STEPS, Subject, grid, span, subject
 from tests.each import each
 from tests.test_cases import load
 
@@ -99,6 +100,23 @@ def test_a_resistance_and_a_wall_that_shrinks():
     assert "nothing breaks up to " in wall.verdicts()[2]
 
 
+def test_a_key_that_the_tightest_limit_does_not_feel():
+    """Two closed boxes apart from each other: 1 W in the second, 5 W at most, warms it by 0.5 K."""
+    other = (
+        flownet.Compartment(name="shed", air_limit=LIMIT),
+        flownet.Part(name="q", in_="shed", power=1.0),
+        flownet.Wall(name="far", from_="shed", to="outside", area=AREA, u_value=U_VALUE),
+    )
+    found = flownet.headroom(closed_box(*other), "part.q.power")
+    assert found.first is None
+    assert found.verdict == (
+        "nothing breaks for part.q.power from 0.1 W to 5 W: it does not change the least margin, "
+        "20.0 K at compartment.box")  # fmt: skip
+    assert flownet.headroom(closed_box(power=1.0), "part.p.power").verdict == (
+        "nothing breaks for part.p.power from 0.1 W to 5 W: least margin 29.5 K at "
+        "compartment.box, at 5 W")  # fmt: skip
+
+
 def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
     """One loop: the drop of the filter is the rise of the fan on its straight curve, at the flow
     that carries the heat at the allowed rise. cp of air between 300 and 350 K lies in 1005 to
@@ -125,6 +143,7 @@ def test_a_filter_is_changed_at_the_rise_the_fan_has_left():
     assert found.there.air_rise == pytest.approx(23.0, abs=1e-6)
     assert "or at an alarm of 58.0 degC in compartment.box" in found.verdict
     text = "\n".join(render.text(found.sheet, Page()))
+    assert "... 22 more (--all)" in text  # 33 values and the limit, less 12 rows
     (row,) = re.findall(r"drop of filter.mat .*  ([\d.]+) Pa\n", text)
     assert found.verdict.count(f"at {row} Pa across it") == 1
     assert change.drop - 0.1 < float(row) <= change.drop
@@ -632,6 +651,23 @@ def test_a_crossing_is_the_zero_of_the_margin_on_the_line_through_both_ends(
 
 
 @pytest.mark.parametrize(
+    ("kind", "bound", "margin", "value", "status"),
+    [("part", 350.0, 3e-4, 349.9997, "tight"), ("part", 350.0, -4e-4, 350.0004, "over"),
+     ("noise", 50.0, -4e-5, 50.00004, "ok"), ("noise", 50.0, 6e-5, 49.99994, "over"),
+     ("flow", 0.02, -9e-7, 0.0199991, "ok"), ("flow", 0.02, 2e-6, 0.020002, "over")],
+)  # fmt: skip
+def test_at_its_limit_a_point_holds_by_a_margin_of_nothing(kind, bound, margin, value, status):
+    """Nothing is a millionth of the bound, or of 1 where that is less; a level has no margin that
+    is tight. What the point has no margin of stays."""
+    limit = at(1.0, 1.0, kind=kind, bound=bound).limit
+    there = at(1.0, -5.0)._replace(margins={(kind, "part.p"): margin})
+    found = _at_limit(there, limit)
+    assert (found.status, found.limit.margin) == (status, margin)
+    assert found.limit.value == pytest.approx(value, rel=1e-12)
+    assert _at_limit(there, limit._replace(subject="part.q")) is there
+
+
+@pytest.mark.parametrize(
     ("margins", "wanted"),
     [
         ([1, 2, 3], []), ([3, 2, 1], []), ([1, 2, 1], [(1, 2, True)]),
@@ -678,6 +714,9 @@ def speedy(**fans):
         (blown_box(noise_dBA=50.0), "limits.noise_dBA", (30.0, 70.0)),
         (closed_box(efficiency=0.9, output=100.0, power=math.nan), "part.p.efficiency", None),
         (blown_box(), "outside.altitude", (0.0, 5000.0)),
+        (blown_box(), "outside.temperature", (308.15 - 60, 308.15 + 60)),
+        (closed_box(), "part.p.power", (11.0, 550.0)),
+        (blown_box().with_changes({"filter.mat.fouling": 0.6}), "filter.mat.fouling", (0.6, 10.0)),
     ],
 )  # fmt: skip
 def test_how_far_a_key_is_tried(case, key, ends):
@@ -751,6 +790,22 @@ def test_how_far_may_be_said_from_today_on(raw, value):
     assert span(moved, case, raw) == pytest.approx((min(OUTSIDE, value), max(OUTSIDE, value)))
 
 
+def test_further_values_for_a_picture_are_those_of_solves():
+    case = blown_box(noise_dBA=90.0, fan={"speed": 0.9})
+    case = case.with_changes({"fan_type.straight.noise_dBA": 50.0})
+    found = flownet.headroom(case, "filter.mat.fouling")
+    points, quantities = close_up(found, [2.0, 3.5])
+    assert [point.value for point in points] == [2.0, 3.5]
+    for point in points:
+        there = flownet.solve(case, changes={"filter.mat.fouling": point.value})
+        assert point.margin == pytest.approx(there["total.worst_margin"], abs=1e-6)
+        assert point.drops["filter.mat"] == pytest.approx(there["filter.mat.drop"], rel=1e-6)
+    assert quantities == {
+        ("air", "compartment.box"): q.DIFFERENCE, ("part", "part.p"): q.DIFFERENCE,
+        ("noise", "total.noise"): q.LEVEL_DIFFERENCE,
+    }  # fmt: skip
+
+
 def test_json_tells_what_breaks_where():
     """Each entry against the parts of the result; broken today, in a scenario and a variant."""
     case = closed_box()
@@ -790,3 +845,78 @@ def test_json_tells_what_breaks_where():
     stuck = flownet.headroom(case, "part.p.power", variant="strong", scenario="hot", upto=400.0)
     assert stuck.limit.subject == "compartment.box"  # broken all along
     assert stuck.to_dict()["there"] is None
+
+
+@pytest.mark.parametrize(("value", "other", "side", "told"), [
+    (329.74, 330.0, 0, "329.7 W"), (329.96, 330.0, 0, "329.96 W"), (330.0, 300.0, 0, "330 W"),
+    (329.74, 300.0, -1, "329 W"), (329.24, 300.0, 1, "330 W"), (330.0 - 3e-7, 330.0, 0, "330 W"),
+    (330.0 - 3e-6, 330.0, 0, "329.999997 W"),
+])  # fmt: skip
+def test_a_value_has_as_many_digits_as_tell_it_from_another(value, other, side, told):
+    """Three, or up to nine; rounded down or up to the side that is asked for."""
+    moved = Subject("part.p.power", (), Number(q.POWER), 330.0)
+    assert moved.apart(value, other, side=side) == told
+
+
+def test_what_a_key_is_without_a_value():
+    """A clear sky, a slot without heat, a site at sea level, a part without heat."""
+    for (kind, key), value in {("outside", "clearness"): 1.0, ("outside", "altitude"): 0.0,
+                               ("part", "power"): 0.0, ("slot", "power"): 0.0}.items():  # fmt: skip
+        assert ABSENT[kind, key][0] == value
+
+
+def of_power(key="power", own=None):
+    return Subject(f"part.p.{key}", (Place("part", "p", key),), Number(q.POWER), 330.0, own or {})
+
+
+@pytest.mark.parametrize(("moved", "kind", "told"), [
+    (of_power(), "dew", ": a heater of 30 W keeps the coldest place 2.0 K above the dew point"),
+    (of_power(), "air", ""), (of_power("load"), "dew", ""), (of_power(own={"a": 1.0}), "dew", ""),
+])  # fmt: skip
+def test_power_that_lifts_a_place_above_the_dew_point_is_a_heater(moved, kind, told):
+    limit = Limit(kind, "compartment.box", 1.0, 2.0, -1.0, q.DIFFERENCE, q.DIFFERENCE)
+    assert moved.dries("30 W", limit, "metric") == told
+    assert moved.dries("30 W", None, "metric") == ""
+
+
+@pytest.mark.parametrize(("own", "values", "sides", "told"), [
+    (None, [0.5, 1.0], None, ["0.500", "1.000"]),
+    (None, [0.5, 0.5000001], None, ["0.5000000", "0.5000001"]),
+    (None, [0.5, 0.5 + 1e-12], None, ["0.500000000"] * 2),
+    ({"a": 1.0}, [0.5, 1.0], None, ["0.500 times", "1.000 times"]),
+    (None, [0.5449, 0.5561], [1, -1], ["0.545", "0.556"]),
+])  # fmt: skip
+def test_a_column_has_the_decimals_that_tell_its_values_apart(own, values, sides, told):
+    """Nine at most; rounded down or up where a side is asked for."""
+    moved = Subject("fan.a.speed", (), Number(q.RATIO), 0.5, own or {})
+    assert moved.texts(values, sides=sides) == told
+
+
+@pytest.mark.parametrize(("changes", "key", "said"), [
+    ({"outside.pressure": 9e4}, "outside.altitude",
+     "has no value to start from; outside.pressure is given instead"),
+    ({"part.p.power": None, "part.p.output": 90.0, "part.p.efficiency": 0.9}, "part.p.power",
+     "has no value to start from; its heat is given by output and efficiency"),
+    ({}, "part.p.limit", "has no value to start from; name one that has, or give it a value first"),
+])  # fmt: skip
+def test_what_stands_instead_of_a_key_is_said(changes, key, said):
+    case = closed_box().with_changes(changes)
+    with pytest.raises(CaseError) as told:
+        subject(case, key)
+    assert said in str(told.value)
+    moved = subject(blown_box(), "fan.f.speed")
+    with pytest.raises(CaseError, match="a ratio to rated speed is wanted"):
+        moved.read("2000 rpm", blown_box())
+
+
+@pytest.mark.parametrize(("ends", "whole", "values"), [
+    ((0.0, 8.0, 32.0), False, [*range(33)]), ((0.0, 1.0, 32.0), False, None),
+    ((0.0, 0.0, 32.0), False, [*range(33)]), ((0.0, 32.0, 32.0), False, [*range(33)]),
+    ((1.0, 3.0, 4.4), True, [1.0, 2.0, 3.0, 4.0]), ((0.6, 2.0, 3.0), True, [1.0, 2.0, 3.0]),
+])  # fmt: skip
+def test_a_scan_goes_evenly_to_both_sides_of_today(ends, whole, values):
+    """At least eight steps to either side, where there is one."""
+    found = grid(*ends, whole)
+    if values is None:
+        values = [*(np.arange(8) / 8), *(1 + 31 * np.arange(25) / 24)]
+    assert found == pytest.approx(values)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -9,9 +11,12 @@ import flownet
 from flownet.columns import Inputs
 from flownet.enclosure.contents import Place
 from flownet.schema import quantities as q
+from flownet.schema.component import KINDS
+from flownet.schema.fields import roles
 from flownet.studies import levers
 from flownet.studies.levers import Effect
 from flownet.studies.rank import rank
+from tests.every_kind import everything
 from tests.test_cases import load
 
 DEMOS = {
@@ -240,3 +245,82 @@ def test_a_fan_type_is_a_twin_of_fans_only():
         ("slot", 0), ("fan", 1), ("fan_type", 0)]  # fmt: skip
     assert not found[1].twins[0].inverse
     assert levers._with_twin(fan, own._replace(derivative=-1.0)).twins[0].inverse
+
+
+STEPS = {  # where zero is a matter of convention: K, dB, m, whole ones, deg
+    q.TEMPERATURE: 1.0, q.LEVEL: 1.0, q.ALTITUDE: 100.0, q.COUNT: 1.0, q.ANGLE: 10.0,
+}  # fmt: skip
+
+
+def test_every_number_is_moved_by_a_share_or_by_its_own_step():
+    """Positions by 1 cm and the hour by 1 besides; down where the range of the key ends."""
+    inputs = Inputs.of(everything())
+    seen = set()
+    for path in inputs.numbers():
+        place = inputs.enclosure.place(path)
+        role, value = roles(KINDS[place.kind])[place.key], float(inputs.row(path)[0].real)
+        one = levers._effect(inputs, place, 2.0, 40.0, 0.1)
+        fixed = STEPS.get(role.quantity)
+        if place.key in ("at.0", "at.1", "outline.0", "outline.1"):
+            fixed = 0.01
+        fixed = 1.0 if place.key == "hour" else fixed
+        if place.key == "efficiency":
+            wanted = -0.1 * (1 - value)
+        else:
+            wanted = 0.1 * abs(value) if fixed is None else fixed
+            wanted = -wanted if value + wanted > role.high else wanted
+        assert one.step == pytest.approx(wanted, rel=1e-12), path
+        assert one.change == pytest.approx(2.0 * wanted), path
+        assert one.shift == (fixed is not None), path
+        seen.add(fixed)
+    assert seen == {None, 0.01, 1.0, 100.0}
+
+
+@pytest.mark.parametrize(("names", "told"), [
+    (["a-1", "a-2", "b-3"], "fan.a-1, fan.a-2 and fan.b-3: speed"),
+    (["a-1", "a-2", "b-3", "c"], "fan.a-1, fan.a-2, fan.b-3 and 1 more: speed"),
+    (["a-1", "a-2", "a-3", "a-4"], "fan.a-*.speed"),
+    (["a" * 17, "b" * 17], f"fan.{'a' * 17} and fan.{'b' * 17}: speed"),  # 47 letters
+    (["a" * 19, "b" * 19], f"fan.{'a' * 19} and 1 more: speed"),  # 51
+])  # fmt: skip
+def test_things_that_are_moved_together_are_named(names, told):
+    places = [Place("fan", name, "speed") for name in names]
+    every = [*places, Place("fan", "aside", "speed")]
+
+    def matching(pattern):
+        start, _, end = pattern.removeprefix("fan.").removesuffix(".speed").partition("*")
+        return [each for each in every if each.name.startswith(start) and each.name.endswith(end)]
+
+    assert levers._path(SimpleNamespace(places=matching), places) == told
+
+
+@pytest.mark.parametrize(("change", "near"), [(1.009, True), (1.0115, False)])
+def test_effects_of_things_alike_differ_by_a_hundredth_at_most(change, near):
+    assert levers._near([an("a", 1.0)], [an("a", change, name="o")]) == near
+
+
+@pytest.mark.parametrize(("change", "same"), [(1 + 5e-7, True), (1 + 2e-6, False)])
+def test_shares_of_factors_do_the_same_to_a_millionth(change, same):
+    assert levers._same(an("gap", 1.0), an("load", change)) == same
+
+
+def test_what_does_next_to_nothing_is_idle():
+    """Changes of 1000, 11, 9 and 0 by a tenth of each value; a hundredth of the largest is 10."""
+    inputs = Inputs.of(load("drive-cabinet"))
+    paths = ("part.choke.power", "vent.side.area", "wall.upper.u_value", "fan.left.speed")
+    slopes = {}
+    for path, change in zip(paths, (1000.0, 11.0, -9.0, 0.0), strict=True):
+        slopes[inputs.enclosure.place(path)] = change / (0.1 * float(inputs.row(path)[0].real))
+    found = levers.levers(inputs, slopes, 40.0, 0.1, 0.01)
+    assert [(each.path, each.change) for each in found.effects] == [
+        ("part.choke.power", pytest.approx(1000.0)),
+        ("vent.side.area", pytest.approx(11.0)),
+    ]
+    assert (found.idle, found.zeros) == (2, ())
+    still = Inputs.of(load("drive-cabinet").with_changes({"part.choke.power": 0.0}))
+    for slope, zeros in ((2000.0, ("part.choke.power",)), (90.0, ())):  # by 0.1: 200, 9
+        slopes[still.enclosure.place("part.choke.power")] = slope
+        slopes[still.enclosure.place("vent.side.area")] = 1000.0 / (0.1 * 0.006)
+        found = levers.levers(still, slopes, 40.0, 0.1, 0.01)
+        assert found.zeros == zeros
+        assert found.idle == 3 - len(zeros)

@@ -143,6 +143,19 @@ def test_every_sort_of_result_can_be_ranked(of):
     assert len(found.effects) > 10
 
 
+@pytest.mark.parametrize(("path", "quantity"), [
+    ("fan.left.returned_share", q.RATIO), ("fan.left.speed_ratio", q.RATIO),
+    ("fan.left.age", None), ("vent.side.returned_share", None), ("vent.side.drop", q.PRESSURE),
+    ("compartment.upper.age", q.TIME), ("part.choke.age", None), ("total.noise", q.LEVEL),
+])  # fmt: skip
+def test_air_that_comes_back_is_known_of_fans_and_its_age_of_compartments(path, quantity):
+    if quantity is None:
+        with pytest.raises(CaseError, match="no number of this name"):
+            module._quantity(path)
+    else:
+        assert module._quantity(path) == quantity
+
+
 def test_a_result_that_is_not_there_is_named():
     case = load("drive-cabinet")
     with pytest.raises(CaseError, match="did you mean"):

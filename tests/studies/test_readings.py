@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -10,8 +12,9 @@ import pytest
 import flownet
 from flownet.pages import render
 from flownet.pages.page import Page
+from flownet.schema import quantities as q
 from flownet.schema.errors import CaseError
-from flownet.studies.readings import explanations
+from flownet.studies.readings import deviations, explanations, separate
 from tests.each import each, named
 from tests.studies.measured import CABINET, box, read_off
 from tests.test_cases import load
@@ -43,6 +46,73 @@ def test_a_deviation_is_a_share_of_the_rise_in_every_unit():
         assert found.to_dict()["readings"][0]["difference"] == pytest.approx(3.0)
     assert "+30 % of its rise above outside (25.0 degC)" in found.verdict
     assert "(77.0 degF), +5.4 degF" in found.verdicts("us")[0]
+
+
+@pytest.mark.parametrize(("power", "share"), [(4.4, math.nan), (6.6, 0.1 / 0.6)])
+def test_a_share_of_less_than_half_a_kelvin_says_nothing(power, share):
+    """Power over 11 W/K: 0.4 and 0.6 K over outside; 0.3 Pa are something to share by."""
+    case = closed().with_changes({"part.p.power": power})
+    found = flownet.check_readings(case, [row(25.0 + power / 11 + 0.1)])
+    assert found.shares == pytest.approx([share], rel=1e-3, nan_ok=True)
+    calm = box().with_changes({"vent.in.loss": 0.02})
+    (read,) = read_off(calm, ["vent.in.drop"])
+    assert 0.05 < read["reading"] < 0.5
+    found = flownet.check_readings(calm, [{**read, "reading": 1.5 * read["reading"]}])
+    assert found.shares == pytest.approx([0.5], rel=1e-6)
+
+
+def explained(what, chi_square, freedom, counted=1):
+    return explanations.Explanation(what, chi_square, counted, freedom)
+
+
+def test_a_sensor_sits_where_it_fits_best_and_two_of_a_kind_may_be_interchanged(monkeypatch):
+    """At a usual point of its quantity that is not its own: here the nearest by its number."""
+    warm, press = q.TEMPERATURE, q.PRESSURE
+    known = {"a.1.temperature": (warm, 1.0), "a.2.temperature": (warm, 2.0),
+             "a.7.temperature": (warm, 7.0), "a.2.margin": (warm, 1.1), "a.3.drop": (press, 3.0),
+             "a.4.temperature": (warm, 4.0)}  # fmt: skip
+    points = ["a.4.temperature", "a.3.drop", "a.2.temperature", "a.1.temperature"]
+    readings = SimpleNamespace(points=points, kinds=[known[path][0] for path in points])
+    monkeypatch.setattr(
+        explanations,
+        "_sensors",
+        lambda _, where, words: explanations.Explanation(
+            words, sum(abs(known[points[i]][1] - known[path][1]) for i, path in where.items()), 2, 2
+        ),
+    )
+    compared = SimpleNamespace(readings=readings, drawn=known, known=known)
+    assert [each.what for each in explanations._elsewhere(compared)] == [
+        "sensor of a.4.temperature sits at a.2.temperature",
+        "sensors of a.4.temperature and a.2.temperature are interchanged",
+        "sensors of a.4.temperature and a.1.temperature are interchanged",
+        "sensor of a.2.temperature sits at a.1.temperature",
+        "sensors of a.2.temperature and a.1.temperature are interchanged",
+        "sensor of a.1.temperature sits at a.2.temperature"]  # fmt: skip
+
+
+def test_what_explains_is_shown_with_whether_it_does():
+    """Of 100 as stated what leaves less than half, or explains; of no reading left nobody knows."""
+    some = [explained("none left", 1.0, 0), explained("one left", 3.0, 1),
+            explained("much", 49.0, 8), explained("more", 51.0, 8)]  # fmt: skip
+    case = closed()
+    found = SimpleNamespace(explanations=some, stated=100.0, solution=SimpleNamespace(case=case))
+    page, data = deviations._explained(found)
+    assert [words() for words in page.columns[0].values] == ["none left", "one left", "much"]
+    assert page.columns[3].values == ["-", "all", "no"]
+    assert data.columns[0].values == [each.what for each in some]
+    assert data.columns[4].values == [False, True, False, False]
+    few = SimpleNamespace(explanations=some[3:], stated=100.0, solution=found.solution)
+    assert len(list(deviations._explained(few))) == 1
+
+
+@pytest.mark.parametrize(("ranks", "alike"), [((3.0, 4.9, 5.1), 1), ((3.0, 3.0, 4.0), 2)])
+def test_explanations_within_2_of_the_best_are_as_good(ranks, alike):
+    some = [explained(f"e{i}", rank - 2, 8) for i, rank in enumerate(ranks)]
+    found = SimpleNamespace(explanations=some, stated=100.0, predicted=np.zeros(9))
+    first, *rest = deviations._why(found, "metric")
+    assert first.startswith("e0 explains all (chi-square 1, from 100 as it is stated)")
+    told = "; ".join(f"e{i + 1}" for i in range(alike))
+    assert rest == [f"the readings do not tell it from: {told}"]
 
 
 def test_the_band_is_that_of_the_tolerances():
@@ -183,10 +253,142 @@ def test_two_causes_leave_one_of_three_readings_and_are_of_different_things(monk
     assert not any({"part.*.load", f"part.{n}.load"} in pairs for n in "abc")
 
 
+def test_how_far_each_number_is_looked_for():
+    """A mat from clean to 20 times what it is, a hole to a tenth and ten times, a leak to a hundred
+    times; a supply 30 % less to 20 % more, heat none to twice, the outside 15 K either way."""
+    case = load("drive-cabinet").with_changes(
+        {"filter.intake.fouling": 2.0, "part.choke.load": 0.5}
+    )
+    asked = SimpleNamespace(points=["part.choke.temperature", "vent.side.velocity"])
+    found = {one.path: one.values for one in explanations._tried(case, asked)}
+    ends = {path: (values[0], values[-1]) for path, values in found.items() if len(values) > 1}
+    assert ends == {
+        "filter.intake.fouling": pytest.approx((1.0, 40.0)),
+        "filter.push-mat.fouling": pytest.approx((1.0, 20.0)),
+        "leak.door-seal.flow_at.0": pytest.approx(case["leak.door-seal.flow_at.0"] * np.array(
+            [0.1, 100.0])),
+        "opening.cables.area": pytest.approx(case["opening.cables.area"] * np.array([0.1, 10.0])),
+        "supply.mains.voltage": pytest.approx((0.7 * 230, 1.2 * 230)),
+        "part.*.load": pytest.approx((0.0, 2.0)), "part.choke.load": pytest.approx((0.0, 1.0)),
+        "outside.temperature": pytest.approx(case["outside.temperature"] + np.array([-15, 15])),
+    } | {path: ends[path] for path in ends if path.startswith("vent.")}  # fmt: skip
+    other = [one.values for one in explanations._tried(case, asked) if "frequency" in one.path]
+    assert other == [["60 Hz"]]
+    for path, values in found.items():
+        if len(values) > 1:
+            middle = np.asarray(values)[8]
+            wanted = math.sqrt(np.prod(ends[path])) if "load" not in path and "." in path and not \
+                path.startswith(("outside", "supply")) else sum(ends[path]) / 2  # fmt: skip
+            assert middle == pytest.approx(wanted), path
+    vent = {"vent.side.fouling": 3.0}
+    (loaded,) = [one for one in explanations._tried(case.with_changes(vent), asked)
+                 if one.path == "vent.side.fouling"]  # fmt: skip
+    assert (loaded.values[0], loaded.values[-1]) == pytest.approx((1.0, 60.0))
+    half = case.with_changes({"filter.intake.fouling": 0.5})
+    (clean,) = [one for one in explanations._tried(half, asked)
+                if one.path == "filter.intake.fouling"]  # fmt: skip
+    assert (clean.values[0], clean.values[-1]) == pytest.approx((0.5, 10.0))
+
+
+USUAL = {  # K or a fixed part in SI, and a share: common practice, no source
+    "temperature": (1.0, 0.0), "outlet_temperature": (1.0, 0.0), "air_temperature": (1.0, 0.0),
+    "drop": (1.0, 0.02), "rise": (1.0, 0.02), "pressure": (1.0, 0.02), "velocity": (0.05, 0.05),
+    "volume_flow": (0.0003, 0.05), "speed_ratio": (0.0, 0.01), "fan_power": (0.5, 0.02),
+}  # fmt: skip
+
+
+def test_a_further_reading_is_as_exact_as_is_usual():
+    """Its fixed part and its share of the value together; what is read or has no value is none."""
+    known = {f"x.y.{key}": (q.RATIO, -4.0) for key in USUAL} | {
+        "x.y.margin": (q.RATIO, 1.0), "x.z.drop": (q.RATIO, 0.0), "x.z.rise": (None, 3.0),
+        "x.z.velocity": (q.RATIO, math.nan), "x.read.drop": (q.RATIO, 1.0)}  # fmt: skip
+    free = SimpleNamespace(at=lambda x, paths: (np.full(len(paths), -4.0), np.eye(len(paths))))
+    found = separate._further(free, np.zeros(1), known, ["x.read.drop"])
+    assert {each.path: each.usual for each in found} == {
+        f"x.y.{key}": pytest.approx(fixed + 4 * share) for key, (fixed, share) in USUAL.items()
+    }
+    assert [each.value for each in found] == [-4.0] * len(USUAL)
+
+
+def test_a_further_reading_needs_what_the_others_leave():
+    """Along the direction they say 1/s = 0.8; ln 2 = 1.96 s for all: of a gradient g within
+    1.96 g / sqrt((1.96/ln 2)^2 - 0.8^2), listed by how much coarser than usual that may be."""
+    weak = separate.Weak(0.8, np.array([0.6, -0.8]))
+    rest = math.sqrt((1.959964 / math.log(2)) ** 2 - 0.64)
+
+    def one(path, gradient, usual):
+        return separate._Further(path, q.RATIO, 1.0, np.array(gradient), usual)
+
+    some = [one("b", [1.0, 0.0], 0.1), one("a", [0.0, 1.0], 0.1), one("blind", [0.8, 0.6], 0.1),
+            one("c", [1.0, 0.0], 9.0), one("fine", [0.0, 1.0], 2.5 * 1.959964 / rest * 0.8 * 2.1),
+            one("just", [0.0, 1.0], 5 * 1.959964 / rest * 0.8 * 0.99)]  # fmt: skip
+    found = separate._ordered(some, weak)
+    assert [each.path for each in found] == ["a", "b", "just"]
+    assert [each.within for each in found] == pytest.approx(
+        [1.959964 * g / rest for g in (0.8, 0.6, 0.8)], rel=1e-6)  # fmt: skip
+    assert found[0].row == pytest.approx([0.0, rest / 0.8], rel=1e-6)
+
+
 @pytest.mark.parametrize(("at", "ends"), [(0, (1.0, 3.0)), (1, (1.0, 7.0)), (2, (3.0, 7.0))])
 def test_a_closer_look_lies_between_the_neighbours_of_the_best(at, ends):
     tried = explanations._Tried("", "part.p.load", [1.0, 3.0, 7.0], at).closer(3)
     assert tried.values == pytest.approx([ends[0], sum(ends) / 2, ends[1]])
+
+
+def test_chi_square_leaves_out_what_a_tolerance_takes_up():
+    """One reading 3 off by 1 (one standard deviation), which a tolerance moves by 2: the least of
+    (3 - 2 x)^2 + x^2 is 9/5; of two that it moves alike and that are off alike 18/9."""
+    for count, wanted in ((1, 9 / 5), (2, 18 / 9)):
+        points = [f"a.{i}.drop" for i in range(count)]
+        readings = SimpleNamespace(points=points, values=np.full(count, 8.0),
+                                   wide=np.full(count, 1.959964))  # fmt: skip
+        known = dict.fromkeys(points, (q.PRESSURE, 5.0))
+        compared = explanations.Compared(readings, known, dict.fromkeys(points, np.array([2.0])))
+        assert compared.stated == pytest.approx(wanted, rel=1e-6)
+        both = compared.chi_square(np.array([[5.0, np.nan]] * count), points)
+        assert both == pytest.approx([wanted, math.inf], rel=1e-6)
+
+
+@pytest.mark.parametrize(("value", "reach", "values"), [
+    (20.0, 1.0, (10.0, 15.0, 20.0, 30.0, 40.0)), (10.0, 2.0, (10.0, 10.0, 10.0, 20.0, 40.0)),
+    (60.0, 0.5, (40.0, 50.0, 60.0, 70.0, 80.0)),
+])  # fmt: skip
+def test_values_about_one_are_steps_of_those_that_were_tried_first(value, reach, values):
+    """Steps of 10, 20 and 40 each way, never beyond the ends; a word stays."""
+    wide = explanations._Tried("", "part.p.load", np.array([10.0, 20.0, 40.0, 80.0]))
+    assert explanations._about(wide, value, reach).values == pytest.approx(values)
+    word = wide._replace(values=["60 Hz"])
+    assert explanations._about(word, "60 Hz", reach) is word
+
+
+def test_the_best_of_two_is_where_both_together_leave_least():
+    group = [explanations._Tried("", path, [1.0] * n) for path, n in (("a", 2), ("b", 3))]
+    left = np.array([9.0, 8.0, 7.0, 6.0, 2.0, 3.0])
+    one, other = explanations._best(group, left, np.zeros((4, 6)))
+    assert (one.at, other.at, one.chi_square, other.chi_square) == (1, 1, 2.0, 2.0)
+    assert one.predicted.shape == (4, 6)
+
+
+@pytest.mark.parametrize(("left", "freedom", "explains"), [
+    (3.84, 1, True), (3.85, 1, False), (5.99, 2, True), (6.0, 2, False), (0.0, 0, False),
+])  # fmt: skip
+def test_what_explains_leaves_what_chance_leaves_in_95_of_100(left, freedom, explains):
+    """3.841 and 5.991 (tables of chi-square, 5 %); nothing is checked without a reading left."""
+    assert explained("x", left, freedom).explains == explains
+    assert explained("x", left, freedom, 2).rank == left + 4
+
+
+def test_heat_is_looked_for_in_all_parts_where_several_give_it_and_in_each_that_is_read():
+    case = load("drive-cabinet")
+    hot = [name for name, part in case.parts.items() if part.power > 0 or part.output > 0]
+    assert len(hot) > 1
+    read = SimpleNamespace(points=[f"part.{hot[1]}.temperature", "vent.side.velocity"])
+    assert explanations._heated(case, read) == ["part.*", f"part.{hot[1]}"]
+    cold = case.with_changes({f"part.{n}.load": 0.0 for n in hot})
+    assert explanations._heated(cold, read) == explanations._heated(case, read)
+    one = closed()
+    assert explanations._heated(one, SimpleNamespace(points=[WARM])) == []
+    assert explanations._heated(one, SimpleNamespace(points=["part.p.temperature"])) == ["part.p"]
 
 
 def test_exact_readings_of_what_tolerances_move_together_are_tested_too():
@@ -276,6 +478,15 @@ def test_a_file_that_says_nothing_is_told(text, said, tmp_path):
     with pytest.raises(CaseError) as told:
         flownet.check_readings(box(), tmp_path / "r.csv")
     assert said in str(told.value)
+
+
+@each(named([("metric", "a pressure is wanted, such as "),
+             ("us", "a pressure is wanted, in inH2O")]), "units said")  # fmt: skip
+def test_a_unit_that_is_blank_is_asked_for_in_those_that_are_read(units, said, tmp_path):
+    (tmp_path / "r.csv").write_text(f"{HEAD}\nvent.in.drop,4,,1\n")
+    with pytest.raises(CaseError) as told:
+        flownet.check_readings(box(), tmp_path / "r.csv", units=units)
+    assert f"reading_unit: is blank; {said}" in str(told.value)
 
 
 def test_a_sheet_to_fill_in_is_taken_as_it_is(tmp_path):

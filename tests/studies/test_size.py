@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import sys
 from functools import cache
@@ -13,9 +14,12 @@ import pytest
 
 import flownet
 from flownet.physics import air
+from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
-from flownet.studies.size import SIZING_RULES, size
-from flownet.studies.size_case import Need, size_case
+from flownet.schema.fields import roles
+from flownet.studies import size_case as size_case_module
+from flownet.studies.size import SIZING_RULES, _stated, size
+from flownet.studies.size_case import Need, _said, size_case
 from tests.published import rows
 from tests.test_cases import load
 
@@ -108,6 +112,30 @@ def test_margin_is_a_share_or_a_percentage():
     assert plain.volume_flow_with_margin == plain.volume_flow == by_share.volume_flow
 
 
+def table(found, name):
+    every = [each("metric") if callable(each) else each for each in found.sheet.tables]
+    (made,) = [each for each in every if each.name == name]
+    return {column.name: column.values for column in made.columns}
+
+
+def test_rules_stand_in_their_own_units_and_flows_at_the_site_too():
+    """3.1 m3/h and 1.76 CFM per W/K for 100 W/K; at 2000 m air is thinner by 79 501/101 325 (US
+    Standard Atmosphere 1976), and at the outlet, 10 K warmer, wider by 310/300."""
+    found = size(heat=1000.0, rise=10.0, inlet=300.0, altitude="2000 m", margin=0.2)
+    assert table(found, "rules_of_thumb")["gives"] == ["310 m3/h", "176 CFM"]
+    flows = table(found, "flows")
+    assert list(flows) == ["Needed", "sea level", "2000 m"]
+    at = 1000 / (1006 * 10) / (np.array([101325, 79501]) / (287.05 * 300)) * 3600
+    for texts, flow in zip((flows["sea level"], flows["2000 m"]), at, strict=True):
+        shown = [float(text.split()[0]) for text in texts]
+        assert texts[0] == flows["sea level"][0]
+        wanted = [flow, flow / CFM / 3600, *(by * each for by in (310 / 300, 1.2)
+                                             for each in (flow, flow / CFM / 3600))]  # fmt: skip
+        assert shown[2:] == pytest.approx(wanted, rel=5e-3)
+    assert list(table(size(heat=1.0, rise=1.0, inlet=300.0), "flows")) == ["Needed", "sea level"]
+    assert len(table(size(heat=1.0, rise=1.0, inlet=300.0), "flows")["Needed"]) == 6
+
+
 @pytest.mark.parametrize("rule", SIZING_RULES, ids=lambda rule: rule.text)
 def test_a_rule_is_right_at_its_own_density_and_its_error_is_told(rule):
     right = size(heat=300.0, rise=8.0, inlet=rule.temperature)
@@ -129,6 +157,58 @@ def test_a_stated_flow_with_the_wrong_degree_is_noticed():
     assert "BTU/h" in too_little.mix.reason
     assert size(**need, stated="12 CFM").mix is None
     assert size(**need).mix is None
+
+
+@pytest.mark.parametrize(("name", "low", "high"), [
+    ("inlet", 150.0, 450.0), ("altitude", -500.0, 11000.0), ("margin", 0.0, 10.0),
+    ("rise", 1e-3, 500.0),
+])  # fmt: skip
+def test_values_are_taken_up_to_the_ends_of_their_range(name, low, high):
+    """Temperatures and altitudes as a case has them; the air 500 K over the outside at most."""
+    fine = {"heat": 1.0, "rise": 10.0, "inlet": 300.0}
+    for value in (low, high):
+        assert getattr(size(**{**fine, name: value}), name) == value
+    for value in (low - 1, high + 1e-6 * high):
+        with pytest.raises(CaseError, match=name):
+            size(**{**fine, name: value})
+    if name != "rise":
+        role = roles(KINDS["outside"]).get({"inlet": "temperature"}.get(name, name))
+        assert role is None or (role.low, role.high) == (low, high)
+
+
+@pytest.mark.parametrize(("altitude", "sea"), [(0.0, True), (0.5, True), (10.0, False)])
+def test_a_site_is_at_sea_level_as_far_as_its_density_tells(altitude, sea):
+    """1e-4 of the density is 0.8 m: 9.80665 / (287.05 288.15 K) a metre (barometric law)."""
+    assert size(heat=1.0, rise=1.0, inlet=300.0, altitude=altitude).at_sea_level == sea
+
+
+@pytest.mark.parametrize(("share", "told"), [
+    (10.0, "900 % in hand"), (10.4, "Check its unit"), (1.5, "50 % in hand"),
+    (0.8, "would leave 12.5 K warmer"),
+])  # fmt: skip
+def test_a_stated_flow_of_ten_times_the_need_says_no_percentage(share, told):
+    need = {"heat": 1000.0, "rise": 10.0, "inlet": 300.0}
+    found = size(**need, stated=share * size(**need).volume_flow)
+    found = dataclasses.replace(found, stated=share * found.volume_flow)
+    assert told in _stated(found, "metric")
+
+
+@pytest.mark.parametrize(("need", "margin", "told"), [
+    (Need("a", 100.0, 0.0, 10.0, 0.1), 0.0, "over 10 times ok"),
+    (Need("a", 9.9, 0.0, 10.0, 0.1), 0.0, "hardly any heat"),
+    (Need("a", 4.9, 5.5, 10.0, 0.1), 0.0, "over 10 times ok"),
+    (Need("a", 10.3, 0.0, 10.0, 0.1), 0.0, "over 10 times ok"),
+    (Need("a", 1006.0, 0.0, 10.0, 0.1), 0.0, "100 % ok"),
+    (Need("a", 1006.0, 0.0, 10.0, 0.1), 0.25, "80 % short"),
+    (Need("a", 100.6, 0.0, 10.0, 0.1), 0.0, "1000 % ok"),
+    (Need("a", 0.0, 0.0, 10.0, 0.1), 0.0, "hardly any heat"),
+    (Need("a", 9.0, 0.0, 10.0, 0.0), 0.0, "no air"),
+    (Need("a", 9.0, 0.0, 0.0, 0.1), 0.0, "too hot outside"),
+    (Need("a", 9.0, 0.0, math.nan, 0.1), 0.0, "no limit"),
+])  # fmt: skip
+def test_what_a_compartment_gets_in_words(need, margin, told):
+    """1006 W warm 0.1 kg/s by 10 K; less than 1 % of 1000 W is hardly any."""
+    assert _said(need, margin, 1000.0).startswith(told)
 
 
 def test_every_fault_of_the_values_is_said_at_once():
@@ -182,14 +262,14 @@ def test_own_and_brought_heat_are_what_the_temperature_says(name):
         assert need.own_heat + need.brought_heat == pytest.approx(carried, abs=1e-9)
 
 
-def chain(first: float, second: float, fans: float = 1.0) -> flownet.Enclosure:
+def chain(first: float, second: float, fans: float = 1.0, mid=("low", "high")) -> flownet.Enclosure:
     """Two compartments in series; heat in each, no walls, a strong fan at the end."""
     return flownet.Enclosure.of(
         flownet.Outside(temperature="30 degC"),
         flownet.Compartment(name="low", air_limit="45 degC"),
         flownet.Compartment(name="high", air_limit="50 degC"),
         flownet.Vent(name="in", from_="outside", to="low", area="0.01 m2", loss=2.0),
-        flownet.Opening(name="mid", from_="low", to="high", area="0.01 m2"),
+        flownet.Opening(name="mid", from_=mid[0], to=mid[1], area="0.01 m2"),
         flownet.FanType(name="f", curve={"flow": "0 100 200 m3/h", "rise": "60 40 0 Pa"},
                         flow_area="0.008 m2"),
         flownet.Fan(name="out", from_="high", to="outside", type="f", speed=fans),
@@ -210,6 +290,9 @@ def test_two_compartments_in_series_by_hand():
     assert high.solved == pytest.approx(low.solved, rel=1e-9)
     assert found.worst in (low, high)
     assert found.margin == 0.0  # unless it is asked for
+    turned = size_case(chain(300.0, 200.0, mid=("high", "low"))).compartments
+    for need, same in zip(turned, found.compartments, strict=True):  # however it is written
+        assert need[1:] == pytest.approx(same[1:], rel=1e-6, abs=1e-6)
 
 
 def test_a_flow_of_just_the_need_brings_the_air_to_its_limit():
@@ -284,6 +367,19 @@ def test_what_is_drawn_back_in_of_a_motors_heat_is_counted(tmp_path):
     found = size_case(flownet.load_case(tmp_path / "case.toml"))
     own = found.solution.branches["fan.out"].heat
     assert found.leaving["fan.out"] == pytest.approx(0.75 * own, rel=1e-6)
+    twice = (
+        loop.replace("90 cm2", "45 cm2")
+        + """[vent.beside]
+from = "outside"
+to = "low"
+area = "45 cm2"
+loss = 2.0
+"""
+    )
+    (tmp_path / "case.toml").write_text(twice, encoding="utf-8")
+    found = size_case(flownet.load_case(tmp_path / "case.toml"))  # a quarter of half of the air
+    own = found.solution.branches["fan.out"].heat
+    assert found.leaving["fan.out"] == pytest.approx(7 / 8 * own, rel=0.01)
 
 
 def test_the_required_flow_of_a_case_is_checked():
@@ -349,3 +445,74 @@ def test_frames_are_the_rows_of_the_json(monkeypatch):
     )
     for rule in whole["rules"]:
         assert rule["share"] == pytest.approx(rule["volume_flow_m3_s"] / found.whole.volume_flow)
+
+
+def test_heat_of_a_branch_is_that_of_its_sources(monkeypatch):
+    """Of a duct, whose own wall gives heat too, that of the parts in it."""
+    places = {"p": "duct.d", "q": "duct.e", "r": "duct.d", "none": "duct.d"}
+    monkeypatch.setattr(size_case_module, "root_places", lambda case: places)
+    parts = {name: SimpleNamespace(heat=heat) for name, heat in
+             {"p": 5.0, "q": 7.0, "r": 2.0, "none": math.nan}.items()}  # fmt: skip
+    branches = {"vent.v": SimpleNamespace(heat=None), "slot.s": SimpleNamespace(heat=3.0),
+                "duct.d": SimpleNamespace(heat=99.0)}  # fmt: skip
+    solution = SimpleNamespace(case=None, parts=parts, branches=branches)
+    found = [size_case_module._given_off(solution, path) for path in branches]
+    assert found == [0.0, 3.0, 7.0]
+
+
+def test_a_tall_door_brings_air_in_beside_its_net_flow():
+    """All heat of the part leaves with it, but for what goes through the wall."""
+    found = size_case(flownet.Enclosure.of(
+        flownet.Outside(temperature="30 degC"),
+        flownet.Compartment(name="box", outline="0 0 600 1300 mm", depth="400 mm",
+                            air_limit="50 degC"),
+        flownet.Opening(name="door", from_="outside", to="box", area=0.09, height=0.75,
+                        at=(0.0, 0.6)),
+        flownet.Part(name="p", in_="box", power=180.0),
+        flownet.Wall(name="w", from_="box", to="outside", area=1.5, u_value=5.0),
+    ))  # fmt: skip
+    (need,), solution = found.compartments, found.solution
+    warm = solution.compartments["box"].temperature - 303.15
+    assert need.solved > 0.005
+    assert need.own_heat == pytest.approx(180.0 - 7.5 * warm, rel=1e-3)
+    assert need.own_heat == pytest.approx(1006.0 * need.solved * warm, rel=1e-6)
+    assert need.brought_heat == pytest.approx(0.0, abs=1e-6)
+    assert need.allowed_rise == pytest.approx(20.0)
+
+
+def test_the_table_of_needs_has_flows_at_the_density_of_the_site():
+    """The least share first; with the margin that is asked for, and what is hardly any heat."""
+    found = size_case(chain(300.0, 200.0), margin=0.2)
+    (needs,) = [each for each in found.sheet.of("page") if each.name == "needs"]
+    columns = {column.name: column.values for column in needs.columns}
+    order = sorted(found.compartments, key=lambda need: need.share)
+    assert columns["Compartment"] == [need.name for need in order]
+    density = found.solution.site["density"]
+    for head, flows in (("needed +20 %", [1.2 * need.needed for need in order]),
+                        ("alone", [need.alone for need in order]),
+                        ("solved", [need.solved for need in order])):  # fmt: skip
+        shown = [float(text.split()[0]) for text in columns[head]]
+        assert shown == pytest.approx([3600 * flow / density for flow in flows], rel=6e-3)
+    assert len(needs.notes) == 1
+    assert columns["own"][order.index(found.compartments[0])] == "300 W"
+    bare = size_case(chain(300.0, 0.0))
+    (needs,) = [each for each in bare.sheet.of("page") if each.name == "needs"]
+    assert "needed" in {column.name for column in needs.columns}
+    some = {need["compartment"]: need for need in found.to_dict()["compartments"]}
+    for need in found.compartments:
+        assert some[need.name]["needed_with_margin_kg_s"] == pytest.approx(1.2 * need.needed)
+    cold = size_case(chain(300.0, 200.0).with_changes({"part.*.power": 0.001}))
+    (needs,) = [each for each in cold.sheet.of("page") if each.name == "needs"]
+    assert len(needs.notes) == 1 + any(
+        text.startswith("hardly") for text in needs.columns[-1].values
+    )
+
+
+def test_a_site_of_a_given_pressure_has_no_altitude():
+    case = chain(300.0, 200.0)
+    assert size_case(case.with_changes({"outside.altitude": 500.0})).whole.altitude == 500.0
+    low = size_case(case.with_changes({"outside.pressure": 9e4}))
+    assert math.isnan(low.whole.altitude)
+    assert low.whole.pressure == 9e4
+    assert not low.whole.at_sea_level
+    assert size_case(case, rise="5 K").compartments[0].allowed_rise == pytest.approx(5.0)

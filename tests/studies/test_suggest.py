@@ -60,6 +60,7 @@ def test_a_case_with_its_margin_gets_no_proposal(rack):
     found = flownet.suggest(rack, deep=1)
     assert found.enough
     assert (found.proposals, found.closest, found.tried) == ((), (), ())
+    assert len(found.in_layers) == 1  # the case as it is
     assert found.verdict.startswith("holds everywhere")
     tight = rack.with_changes({"limits.margin": "1.6 K"})
     found = flownet.suggest(tight, without=[kind for kind in EFFORT_OF if kind != "filler"])
@@ -86,6 +87,9 @@ def test_pairs_are_those_of_brute_force(faulty, found):
     alone = [changes for changes in holding if len(changes) == 1]
     assert not alone
     assert len(holding) > 1
+    assert len(found.in_layers) == len(found.proposals) == 2  # each looked at in layers too
+    assert found.counts.changes == len(some)
+    assert 0 < found.counts.sets <= len(sets) - len(some)
     proposed = {frozenset(each.changes.items()): each.margin for each in found.proposals}
     assert proposed == pytest.approx(holding, abs=1e-6)
     one = {frozenset(each.changes.items()): each.margin for each in found.tried}
@@ -194,7 +198,7 @@ def test_what_is_tried_in_a_rack_is_what_its_file_allows(rack):
 def test_where_nothing_helps_the_closest_is_told(faulty):
     hopeless = faulty.with_changes({"part.chip.limit": "41 degC"})
     found = flownet.suggest(hopeless, scenarios=["base"], without=LEFT)
-    assert not found.proposals
+    assert (found.proposals, found.in_layers) == ((), ())
     assert found.verdict.startswith("none of ")
     assert found.closest
     assert not any(each.holds for each in found.closest)

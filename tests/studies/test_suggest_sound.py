@@ -398,11 +398,16 @@ def test_what_fails_where_the_case_fails_is_solved_nowhere_else(tmp_path):
     text = f'{RACK}[scenario.cold]\noutside.temperature = "20 degC"\n'
     case = load(tmp_path, text).with_changes({"vent.front.area": "40 cm2"})
     some = candidates(case, ["base"], without=only("area", "filler", "turn"))
-    search = ChangeSearch(case, some, ["cold", "base"])
+    told = []
+    search = ChangeSearch(case, some, ["cold", "base"],
+                          progress=lambda *counts: told.append(counts))  # fmt: skip
     found = search.singles()
     margins = [again(case, each.changes).totals.worst_margin for each in some]
     assert [each.everywhere for each in found] == [margin >= 0 for margin in margins]
-    assert search.solved == 2 + len(some) + sum(margin >= 0 for margin in margins)
+    more = len(some) + sum(margin >= 0 for margin in margins)
+    assert search.solved == 2 + more
+    assert told[-1] == (more, more)
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
 
 
 def test_a_filter_that_is_kept_is_not_changed_earlier_either(tmp_path):

@@ -31,6 +31,7 @@ from flownet.studies import sweep_files, sweep_rows
 from flownet.studies import sweep_stream as stream
 from flownet.studies.sweep import sweep
 from flownet.studies.sweep_result import ROW_FIGURES
+from flownet.studies.sweep_tally import REMEMBERED, Tally, row_at
 from tests.cli import box
 from tests.each import each, named
 from tests.studies import fan_boxes
@@ -174,6 +175,34 @@ def test_few_rows_stand_as_they_were_asked_for_and_of_many_the_hottest(case, cou
     told = next(made.sheet.of("page")).columns[0].values
     few = asked if count <= 15 else sorted(asked, reverse=True)[:12]
     assert [float(text.split()[0]) for text in told] == few
+
+
+@pytest.mark.parametrize(("keep", "heads"), [
+    (None, [["margin", "status", "hottest air", "decides"]]),
+    (["total.heat", "part.*.temperature", "fan.*.volume_flow"],
+     [["margin", "status", "decides"], ["total.heat", "part.board.temperature"],
+      ["left", "right"]]),
+])  # fmt: skip
+def test_results_that_were_asked_for_stand_in_tables_of_their_own(case, keep, heads):
+    """Of one key together, by their names; how many rows more there are is said once, below all."""
+    asked = {"outside.temperature": np.linspace(290.0, 310.0, 20)}
+    found = list(sweep(case, asked, keep=keep).sheet.of("page"))
+    assert [[column.name for column in each.columns[1:]] for each in found] == heads
+    assert [[note.words for note in each.notes] for each in found] == [
+        *[[]] * (len(heads) - 1), ["... 8 more (--all)"]]  # fmt: skip
+    titles = ["The worst 12 of 20", None, "fan.*.volume_flow"][: len(heads)]
+    assert [each.title and each.title.words for each in found] == titles
+    assert [each.fit for each in found] == [False, *[True] * (len(heads) - 1)]
+
+
+@pytest.mark.parametrize(("paths", "head"), [
+    (("outside.temperature", SPEED), "temperature, speed"),  # 32 letters
+    (("outside.pressure", SPEED), "outside.pressure, fan.*.speed"),  # 29
+])  # fmt: skip
+def test_long_paths_give_way_to_their_keys(case, paths, head):
+    values = {"outside.temperature": [300.0], "outside.pressure": [1e5], SPEED: [1.0]}
+    (table,) = sweep(case, {path: values[path] for path in paths}).sheet.of("page")
+    assert table.columns[0].name == head
 
 
 # --- samples -------------------------------------------------------------------------------------
@@ -708,3 +737,49 @@ def test_rows_without_any_limit_are_unknown():
 )
 def test_what_is_missing_is_null_in_json(value, shown):
     assert sweep_files._missing(value) == shown
+
+
+# --- what is remembered --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("counts", "told"), [
+    ({"ok": 3}, "3 combinations: all of them hold"), ({"ok": 1}, "1 combination: it holds"),
+    ({"over": 1}, "1 combination: it does not hold"),
+    ({"ok": 1, "over": 1}, "1 of 2 combinations holds"),
+    ({"over": 2}, "0 of 2 combinations hold"),
+    ({"ok": 1, "tight": 2, "over": 9997}, "3 of 10 000 combinations hold, 2 of them tight"),
+    ({"ok": 2, "unknown": 1}, "2 of 3 combinations hold; 1 without a limit to hold"),
+    ({"ok": 2, "void": 1, "unsolved": 1},
+     "2 of 4 combinations hold; 1 is void; 1 has no solution"),
+    ({"tight": 4, "void": 2, "unsolved": 3},
+     "4 of 9 combinations hold, 4 of them tight; 2 are void; 3 have no solution"),
+])  # fmt: skip
+def test_rows_in_words_by_how_they_stand(counts, told):
+    tally = Tally(dict.fromkeys(STATUSES, 0) | counts)
+    assert (tally.words, tally.rows) == (told, sum(counts.values()))
+
+
+def block(*orders, start=0):
+    rows = np.array(orders, float)
+    return sweep_rows.Block(start, {"x": rows[:, 1], "y": np.full(len(rows), np.nan)}, rows)
+
+
+def test_the_worst_few_and_the_first_of_the_best_are_remembered(case):
+    """By three numbers, of equal ones the first; what was not solved is never the best."""
+    shape = SimpleNamespace(columns=[Field("x", q.RATIO), Field("y", q.RATIO)])
+    ok, over, unsolved = (STATUSES.index(name) for name in ("ok", "over", "unsolved"))
+    none = Tally().after(case, shape, block((unsolved, 0, 0)))
+    assert (none.best, none.counts["unsolved"], none.rows) == (None, 1, 1)
+    first = none.after(case, shape, block((ok, 5, 1), (over, 2, 0), (ok, 5, 1), start=1))
+    assert [row["row"] for row in first.worst] == [0, 2, 1, 3]
+    assert first.best == {"x": 5.0, "y": None, "row": 1, "order": [ok, 5.0, 1.0]}
+    alike = first.after(case, shape, block((ok, 5, 1), (ok, 5, 0), start=4))
+    assert (alike.best["row"], alike.holds, alike.rows) == (1, 4, 6)
+    assert [row["row"] for row in alike.worst] == [0, 2, 5, 1, 3, 4]
+    better = alike.after(case, shape, block((ok, 6, 0), (ok, 5, 9), start=6))
+    assert better.best["row"] == 6
+    many = better.after(case, shape, block(*[(over, i, 0) for i in range(20)], start=8))
+    assert [row["row"] for row in many.worst] == [0, 8, 9, 2, *range(10, 18)]
+    assert len(many.worst) == REMEMBERED
+    assert many.best["row"] == 6
+    assert row_at(case, shape, {"x": [1.0, np.inf], "y": [2.0, 3.0]}, 1) == {"x": None, "y": 3.0}

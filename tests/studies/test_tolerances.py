@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -14,7 +16,15 @@ from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
 from flownet.schema.fields import Number, roles
 from flownet.studies.shares import _regressed
-from flownet.studies.tolerances import USUAL_SPREADS, Member, Spread, spreads
+from flownet.studies.tolerances import (
+    USUAL_SPREADS,
+    Member,
+    Spread,
+    cut_words,
+    practice,
+    spreads,
+    without_value,
+)
 from tests.studies.toleranced import QUANTILE, TOLERANCES, box, fan_box, rated_fan, stated
 from tests.test_cases import load
 
@@ -163,3 +173,78 @@ def test_what_a_straight_line_leaves_is_by_adjusted_r2(samples):
     few, unknown = _regressed(inputs[:, :4], values[:4])
     assert np.isnan(few).all()
     assert np.isnan(unknown)
+
+
+STATED = {  # as the manual's table has them: common practice, no source
+    ("fan", "pressure_factor"): (0.1, "normal"), ("vent", "loss"): (0.2, "lognormal"),
+    ("vent", "area"): (0.1, "normal"), ("opening", "loss"): (0.2, "lognormal"),
+    ("opening", "area"): (0.1, "normal"), ("baffle", "open_area"): (0.1, "normal"),
+    ("duct", "loss"): (0.2, "lognormal"), ("slot", "gap"): (0.05, "normal"),
+    ("slot", "loss"): (0.2, "lognormal"), ("filter", "fouling"): (0.15, "normal"),
+    ("leak", "flow_at.0"): (0.5, "lognormal"), ("exchange", "flow"): (0.3, "lognormal"),
+    ("recirculation", "fraction"): (0.3, "lognormal"), ("part", "load"): (0.1, "normal"),
+    ("slot", "load"): (0.1, "normal"), ("part", "resistance_factor"): (0.15, "normal"),
+    ("wall", "u_value"): (0.2, "lognormal"), ("fan_type", "noise_dBA"): (3.0, "normal"),
+}  # fmt: skip
+
+
+def test_usual_tolerances_are_those_that_are_stated():
+    found = {(usual.kind, usual.key): (usual.within, usual.shape) for usual in USUAL_SPREADS}
+    assert found == STATED
+
+
+@pytest.mark.parametrize(("cut", "told"), [(0.0009, False), (0.0011, True)])
+def test_what_is_cut_is_worth_a_word_from_one_in_a_thousand(cut, told):
+    some = [SimpleNamespace(cut=cut, path="a"), SimpleNamespace(cut=0.2, path="b")]
+    words = [text.partition(":")[0] for text in cut_words(some)]
+    assert words == ["b", *["a"] * told]
+
+
+def of(within, shape="normal", *, relative=True, stated=True, quantity=q.POWER, values=(40.0,),
+       ends=(-np.inf, np.inf), key="power"):  # fmt: skip
+    members = [Member(Place("part", f"p{i}", key), v, *ends) for i, v in enumerate(values)]
+    return Spread("x", tuple(members), within, relative, shape, quantity, stated)
+
+
+@pytest.mark.parametrize(("spread", "told"), [
+    (of(0.08), "8 %"), (of(0.2, "lognormal", stated=False), "20 % lognormal *"),
+    (of(2.0, "uniform", relative=False, quantity=q.TEMPERATURE), "2.0 K uniform"),
+    (of(0.0125, stated=False), "1.25 % *"),
+])  # fmt: skip
+def test_how_far_a_number_is_off_in_words(spread, told):
+    assert spread.marked() == told
+    assert spread.words() == told.removesuffix(" *")
+
+
+def test_of_several_that_one_draw_moves_the_one_that_moves_most_leads():
+    assert of(0.1, values=(3.0, -7.0, 5.0)).leading.value == -7.0
+    assert of(0.1, relative=False, values=(3.0, 7.0)).leading.value == 3.0
+
+
+@pytest.mark.parametrize(("shape", "wanted"), [
+    ("normal", 4 / QUANTILE), ("uniform", 4 / np.sqrt(3)),
+])  # fmt: skip
+def test_a_standard_deviation_is_that_of_the_shape(shape, wanted):
+    """95 of 100 of a normal one, all of a uniform one; half is cut where the value is the end."""
+    spread = of(0.1, shape)
+    assert spread.deviation(spread.leading) == pytest.approx(wanted, rel=1e-3)
+    assert spread.cut == 0.0
+    half = of(0.1, shape, values=(40.0, 90.0), ends=(40.0, 99.0))
+    assert half.cut == pytest.approx(0.5, abs=1e-6)
+
+
+def test_which_tolerances_the_case_does_not_state_itself():
+    own, usual = of(0.08), of(0.1, stated=False)
+    noise = of(3.0, stated=False, relative=False, quantity=q.LEVEL, key="noise")
+    assert practice([own], "metric") == "Every tolerance is stated in the case."
+    end = "(common practice, no source; --only-stated leaves them out): part.*.power 10 %"
+    what = "* usual, for what the case does not state"
+    assert practice([usual, usual], "metric") == f"The case states no tolerance. {what} {end}."
+    for count, words in ((1, "1 input"), (2, "2 inputs")):
+        told = practice([own] * count + [usual, noise], "metric")
+        assert told == f"{words} with a tolerance of the case. {what} {end}, part.*.noise 3.0 dB."
+
+
+def test_tolerances_of_what_is_not_given_are_named():
+    made = box({"part.a.power": "5 %", "part.a.efficiency": "1 %", "part.*.power": "2 %"})
+    assert without_value(made) == ("part.a.efficiency",)

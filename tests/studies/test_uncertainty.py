@@ -261,6 +261,8 @@ def test_too_few_samples_share_out_nothing():
                                 of="part.a.temperature")  # fmt: skip
     assert np.isnan(found.shares.left)
     assert all(np.isnan(row.share) and row.linear > 0 for row in found.shares.rows)
+    assert [row.spread.path for row in found.shares.rows] == ["part.b.power", "part.a.power"]
+    assert found.shares.rows[0].linear > found.shares.rows[1].linear
     assert "too few" in found.verdict
 
 
@@ -378,3 +380,25 @@ def test_samples_that_are_lost_outweigh_those_that_break_a_limit(lost, held, mor
     found = SimpleNamespace(results=SimpleNamespace(ok=np.ones(10, bool), sound=sound),
                             limits=[SimpleNamespace(chance=Chance.of(held, 10))])  # fmt: skip
     assert _outweighs(found) == more
+
+
+def share_of(path, share, linear):
+    return SimpleNamespace(spread=SimpleNamespace(path=path), share=share, linear=linear,
+                           effect=1.0)  # fmt: skip
+
+
+def test_what_moves_less_than_half_a_thousandth_is_not_shown():
+    rows = [share_of("a", 0.6, 0.6), share_of("b", 0.0006, 0.0), share_of("c", 0.0, 0.0006),
+            share_of("d", 0.0004, 0.0004)]  # fmt: skip
+    found = SimpleNamespace(rows=rows, difference=q.DIFFERENCE, of="x")
+    short, every, data = shares.shares_tables(found)
+    assert (short.columns[0].values, every.columns[0].values) == (["a", "b", "c"], [*"abcd"])
+    assert data.columns[1].values == [0.6, 0.0006, 0.0, 0.0004]
+    assert short.columns[2].values == ["60.0 %", "0.1 %", "0.0 %"]
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.5, "most of"), (0.49, "the largest part of")])
+def test_half_of_a_spread_is_most_of_it(share, told):
+    rows = [share_of("a", share, share), share_of("b", 1 - share, 0.1)]
+    found = SimpleNamespace(rows=rows, of="x", deviation=1.0)
+    assert told in shares.origin(found, 100, own=True)

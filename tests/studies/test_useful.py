@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 import flownet
-from flownet.enclosure.branches import Vent
+from flownet.enclosure.branches import Opening, Vent
 from flownet.enclosure.enclosure import Enclosure
 from flownet.enclosure.fans import Fan, FanType
 from flownet.enclosure.heat import Part
 from flownet.enclosure.surroundings import Compartment, Outside
+from flownet.studies import effective_flow
 from flownet.studies.effective_flow import useful_flow
 
 AXIAL = FanType(name="axial", curve=[(0.0, 60.0), (0.05, 0.0)], flow_area=0.008)
@@ -128,3 +131,40 @@ def test_a_limit_that_only_some_variants_have_counts_in_those():
                          {"part.chip-bypass.limit": [None, 360.0]})  # fmt: skip
     assert useful[0] == pytest.approx(batch["vent.a.volume_flow"][0])
     assert useful[1] == pytest.approx(batch["total.volume_flow"][1])
+
+
+PLACES = SimpleNamespace(inside=3, start=np.array([3, 0, 0, 1, 3]), end=np.array([0, 1, 2, 3, 2]))
+"""Air comes from outside (3) to 0, goes on to 1 and to 2, and out of both; the last way is written
+the other way round."""
+
+
+@pytest.mark.parametrize(("flow", "both", "nodes", "branches", "useful"), [
+    ((3, 1, 2, 1, -2), (0,) * 5, [1], [], 2.0),  # a third of 6 m3/s
+    ((3, 1, 2, 1, -2), (0,) * 5, [2], [], 4.0), ((3, 1, 2, 1, -2), (0,) * 5, [0], [], 6.0),
+    ((3, 1, 2, 1, -2), (0,) * 5, [], [1], 2.0), ((3, 1, 2, 1, -2), (0,) * 5, [], [0], 6.0),
+    ((3, 1, 2, 1, -2), (0,) * 5, [], [4], 4.0), ((3, 1, 2, 1, -2), (0,) * 5, [], [1, 3], 2.0),
+    # a door to the outside through which as much goes out as comes in beside: of 8 a quarter
+    ((3, 1, 2, 1, -2), (1, 0, 0, 0, 0), [1], [], 2.0),
+    # of what is in 0 a quarter meets 1, and a third of the rest comes back: as without
+    ((3, 1, 2, 1, -2), (0, 0, 1, 0, 0), [1], [], 2.0),
+    # s0 = (1 + 3 s2)/4, s2 = s0/4: 6 m3/s of s0 and 2 m3/s, which come in at the far end, of s2
+    ((3, 1, 2, 1, -2), (0, 0, 1, 0, 1), [1], [], 6 * 4 / 13 + 2 / 13),
+    ((3, 3, 0, 3, 0), (0,) * 5, [2], [], 0.0), ((-3, -1, -2, -1, 2), (0,) * 5, [0], [], 6.0),
+])  # fmt: skip
+def test_shares_of_air_by_hand(flow, both, nodes, branches, useful):
+    """Volumes are twice the masses; the shares s of 0 and 2 solve s0 = a + b s2, s2 = c s0."""
+    net, each = np.array(flow, float), np.array(both, float)
+    flows = np.concatenate((net, each, -each))
+    volumes = 2 * np.concatenate((net, each, each))
+    at, by = np.isin(np.arange(3), nodes), np.isin(np.arange(5), branches)
+    assert effective_flow._passing(PLACES, flows, volumes, at, by) == pytest.approx(useful)
+
+
+def test_air_that_comes_in_by_a_tall_door_counts_with_what_goes_out_beside():
+    """All of it meets the part; as air of the site."""
+    door = Opening(name="door", from_="outside", to="box", area=0.09, height=0.75, at=(0.0, 0.6))
+    made = case(Compartment(name="box", outline=(0, 0, 0.6, 1.3), depth=0.4), door, chip("box"))
+    batch, useful = both(made)
+    each_way = batch["opening.door.counter_flow"] / batch.site["density"]
+    assert (each_way > 1e-3).all()
+    np.testing.assert_allclose(useful, each_way, rtol=1e-3)

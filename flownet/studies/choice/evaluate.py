@@ -34,15 +34,16 @@ COMPLETED_NEXT = BLOCK // 2  # combinations that are completed before scores are
 SAMPLE = 128  # combinations that tell which scenario is the hardest
 FEW = 4 * SAMPLE  # up to these no order is looked for
 NOT_TRIED = -1  # in a scenario
+NONE = -1  # of the limits, of the scenarios
 SAME_SCORE = 1e-6  # of a score: nearer than this, round-off would decide
 Lot = tuple[int, Integers]  # a scenario by its number, and combinations
 TURNS_BY = (".state", ".speed")  # of a fan: what decides whether it runs
 
 
 UNTRIED: dict[str, Any] = {  # what is kept of a combination, before anything is solved
-    "score": np.inf, "margin": np.nan, "limit": -1, "scene": -1,  # of the worst pair
-    "measured": -1,  # the limit that the margin is of, on paper where something makes it void
-    "out": False, "out_limit": -1, "out_scene": -1,  # the first that was broken
+    "score": np.inf, "margin": np.nan, "limit": NONE, "scene": NONE,  # of the worst pair
+    "measured": NONE,  # the limit that the margin is of, on paper where something makes it void
+    "out": False, "out_limit": NONE, "out_scene": NONE,  # the first that was broken
     "miss": -np.inf,  # the largest share by which a limit is missed, where a number says it
     "noise": np.nan, "power": np.nan, "warm": np.nan,  # the most, the most, the least so far
 }  # fmt: skip

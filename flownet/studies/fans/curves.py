@@ -227,8 +227,7 @@ def _absent(case: Enclosure, fan: Working) -> FanType:
     """A hole as wide as the fan's, without resistance, rise or heat of its own."""
     return dataclasses.replace(
         case.rating(fan.item), name=f"{fan.item.name}-idle", rating=NONE, power=0.0,
-        curve_pressure="static", backflow_loss=0.0, windmill_loss=0.0,
-        curve=((0.0, ABSENT_RISE), (FREE_PASSAGE, 0.0)),
+        curve_pressure="static", backflow_loss=0.0, curve=((0.0, ABSENT_RISE), (FREE_PASSAGE, 0.0)),
     )  # fmt: skip
 
 

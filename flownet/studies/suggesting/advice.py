@@ -105,11 +105,11 @@ def tried(solution: Solution) -> Search[tuple[Advised, ...]]:
     other = EFFORT_OF.keys() - {kind for each in findings for kind in ("turn", *ADVICE[each.rule])}
     some = [each for each in candidates(case_, ("base",), without=[*other]) if each.case is None]
     (found,) = yield [[Run(of=case), *(Run(changes=each.changes, of=case) for each in some)]]
-    status, asked = found.stand.status, case.limits.intake_filter == "required"
+    status = found.stand.status
     now = solution if status[0] > VOID else ""
     turned = [False, *(each.kind == "turn" for each in some)]
     out = [code == UNSOLVED or (code == VOID < status[0])
-           or ((turn or asked) and bool(astray(now, found.select(i), turn)))
+           or bool(astray(now, found.select(i), turn))
            for i, (code, turn) in enumerate(zip(status, turned, strict=True))]  # fmt: skip
     best = (_best(each, some, found, out) for each in findings)
     return tuple(each for each in best if each.tried)

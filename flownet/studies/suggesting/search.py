@@ -29,7 +29,8 @@ from flownet.studies.suggesting.steps import ProposedChange
 Made = tuple[ProposedChange, ...]  # one change, or several together
 BEST = 20  # single changes of which pairs are made
 LED = 5  # sets of changes that are made larger by one
-CLOSEST, COMPLETED = 3, 8  # of what does not hold: told; solved everywhere
+CLOSEST = 3  # of what does not hold that are told
+COMPLETED = 8  # of these that are solved everywhere
 SHORT_BY = {"part": 10.0, "air": 10.0, "noise": 3.0}  # K, dB: weighs as a bound missed whole
 VOID_WEIGHS, UNSOLVED_WEIGHS = 1e2, 1e3  # in the same measure
 TIGHT_WEIGHS, UNKNOWN_WEIGHS = 1e-3, 1.0
@@ -117,7 +118,7 @@ class ChangeSearch(Evaluation):
         self.failing = [scene.name for k, scene in enumerate(self.scenes)
                         if self.applies[0, k] and self.status[0, k] < self.wanted]  # fmt: skip
         self.base = self.tried(0)
-        self.some = [each for each in self.some if not each.edits or self._acts(each)]
+        self.some = [each for each in self.some if self._acts(each)]
 
     # --- what is tried ----------------------------------------------------------------------------
 
