@@ -264,7 +264,7 @@ def carried(moving: Sequence[Stream], held: Container[str]) -> dict[str, float]:
         fed |= dict.fromkeys(more)
     at = {place: i for i, place in enumerate(fed)}
     into = [s for s in moving if s.target in at]
-    source = np.array([-1 if s.path in held else at.get(s.source, -1) for s in into], int)
+    source = np.array([at.get("" if s.path in held else s.source, -1) for s in into], int)
     target = np.array([at[s.target] for s in into], int)
     flow = np.array([s.mass_flow for s in into])
     if not flow[source < 0].sum() > NOUGHT * flow.sum():

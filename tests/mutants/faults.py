@@ -71,7 +71,7 @@ SAME = (
     ("studies/choice/evaluate.py", "NONE = -1", "2"),
     ("studies/runs.py", "NOWHERE = -1", "2"),
     ("results/origins.py", "-1 - np.arange(len(ends))", "2"),
-    ("results/streams.py", "-1 if s.path in held else at.get(s.source, -1)", "2"),
+    ("results/streams.py", "in held else s.source, -1)", "2"),
     ("solver/dividing.py", "np.where(placed, layer(", "2"),
     # From the end it is the same row.
     ("results/origins.py", "out = blown +", "blown - len(alone) * (ends[blown, 1] < count)"),
