@@ -233,6 +233,9 @@ def test_front_is_the_definition_of_dominance():
         same = [j for j in range(300) if tuple(values[:, j]) == tuple(values[:, i])]
         assert score[i] == max(score[j] for j in same)
     assert ranked([values[0]], score)[-1] == 7
+    one = front(np.array([np.nan, 1.0, 2.0]), np.array([0.0, 2.0, np.nan]), np.zeros(3))
+    assert [found.tolist() for found in one] == [[1], [1]]
+    assert [len(found) for found in front(np.full(2, np.nan), np.zeros(2), np.zeros(2))] == [0, 0]
 
 
 # --- values without a list ---------------------------------------------------------------------
