@@ -19,7 +19,7 @@ from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import HOURS
-from flownet.studies.choice.axes import with_catalogue
+from flownet.studies.choice.axes import space_of, with_catalogue
 from flownet.studies.choice.order import front, ranked
 from flownet.studies.choice.study import choose_options
 from tests.casefile.small import load
@@ -569,6 +569,20 @@ best = "noise"
     both = choose_options(case, scenarios=["full", "warm"])
     assert (both.counts.different, len(both.notes)) == (4, 1)
     assert choose_options(case, scenarios=["warm"]).notes == ()
+
+
+@pytest.mark.parametrize("speed", [0.5, 0.65, 0.8])
+def test_a_scenario_takes_a_free_value_at_its_ends_too(read, speed):
+    case = read(CLOSED + f"""
+[scenario.slow]
+"fan.out.speed" = {speed}
+[choice.c]
+best = "noise"
+fan.out.speed = "0.5 to 0.8"
+""")  # fmt: skip
+    (note,) = space_of(case, "c", ("slow", "base")).notes
+    assert "fan.out.speed" in note
+    assert space_of(case, "c", ("base",)).notes == ()
 
 
 def test_where_nothing_holds_the_closest_comes_first(read):
