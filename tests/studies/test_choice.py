@@ -571,6 +571,25 @@ best = "noise"
     assert choose_options(case, scenarios=["warm"]).notes == ()
 
 
+def test_a_thing_is_reopened_by_a_scenario_that_sets_another_state(read):
+    case = read(CLOSED + """
+[scenario.night]
+"fan.out.state" = "stopped"
+[scenario.shut]
+"opening.low.state" = "blanked"
+[choice.c]
+best = "noise"
+fan.out.state = ["running", "blanked"]
+fan.out.speed = "0.5 to 0.8"
+""")  # fmt: skip
+    for asked, reopened in (("base", set()), ("night", {("fan", "out")}), ("shut", set()),
+                            ("shut+night", {("fan", "out")})):  # fmt: skip
+        made = space_of(case, "c", (asked,))
+        assert made.reopened == reopened
+        idle = made.idle(np.array([[0.0, 0.6], [1.0, 0.6]]))
+        assert idle[:, 1].tolist() == [False, not reopened]
+
+
 @pytest.mark.parametrize("speed", [0.5, 0.65, 0.8])
 def test_a_scenario_takes_a_free_value_at_its_ends_too(read, speed):
     case = read(CLOSED + f"""
