@@ -131,7 +131,7 @@ def slot(c: Any) -> Element:
     """Equal channels: by their size or between fins, measured, or a filler or open hole instead."""
     c, fitted = between_fins(c), (c.state != FILLER) & (c.state != EMPTY)
     sized, measured = fitted & np.isnan(c.area), fitted & ~np.isnan(c.area)
-    by_points = measured & np.isnan(c.loss) & c.velocity_drop.given
+    by_points = measured & c.velocity_drop.given
     gap, width, length = (used(sized, side) for side in (c.gap, c.width, c.length))
     channel, diameter = gap * width, 2 * gap * width / (gap + width)
     aspect = np.where(gap.real <= width.real, gap / width, width / gap)

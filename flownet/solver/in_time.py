@@ -214,7 +214,8 @@ class Stretch:
             due = self._due(at)
             if np.all(abs(given - now.given) <= tol.TIME_ERROR) and not due.any():
                 break
-            if self.follow is not None and due.any():
+            if due.any():
+                assert self.follow is not None
                 felt, self.last = self.follow.switched(time, due, felt), None
             now = now._replace(given=given)
         return y

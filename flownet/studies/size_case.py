@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from typing import NamedTuple
 
@@ -88,9 +88,9 @@ class CaseSizing(Result):
     solution: Solution
     whole: Sizing | None  # None without any air limit or allowed rise
     compartments: tuple[Need, ...]
-    margin: float = field(default=0.0)
-    leaving: Mapping[str, float] = field(default_factory=dict)  # path -> W
-    coming: float = 0.0
+    margin: float
+    leaving: Mapping[str, float]  # path -> W
+    coming: float
 
     @property
     def worst(self) -> Need | None:

@@ -93,6 +93,8 @@ SAME = (
     # Within one second: what is divided by one.
     ("solver/switching.py", "/ FAN_LAG", "np.where(self.follow.active, drive, 0.0)"),
     ("solver/switching.py", "/ FAN_LAG", "np.where(self.follow.active, drive, 0.0) * FAN_LAG"),
+    # Of a wall that stores heat both faces are held, or neither.
+    ("equations/walls.py", "own = ~np.isnan(self.held[0].real)", "1"),
     # How often columns are made is a matter of time and memory.
     ("equations/elements.py", "if inputs.variants == 1 else {}", "inputs.variants != 1"),
     # So stiff is a panel of given U that its faces are one, by whatever factor.

@@ -199,6 +199,15 @@ def test_a_long_slow_slot_is_a_gap_between_plates():
     assert drop(card, 3e-4).item() == pytest.approx(flat, rel=3e-3)
 
 
+def test_a_loss_that_a_change_gives_stands_before_measured_points():
+    """As it is of a card that never was measured."""
+    card = {**ENDS, "name": "x", "area": 4e-3}
+    measured = inputs(w.Slot(**card, velocity_drop=POINTS))
+    changed = elements.element(measured.changed({"slot.x.loss": 5.0}), "slot")
+    for flow in (1e-3, 0.02):
+        assert drop(changed, flow) == pytest.approx(drop(made(w.Slot(**card, loss=5.0)), flow))
+
+
 def test_sides_of_a_slot_may_be_exchanged():
     """Gap and width are two sides of one rectangle."""
     one = made(w.Slot(**ENDS, gap=0.015, width=0.22, length=0.16))

@@ -19,7 +19,7 @@ from flownet.pages import render
 from flownet.pages.page import Page
 from flownet.schema.errors import CaseError, NoSolution
 from flownet.schema.quantities import HOURS
-from flownet.studies.choice.axes import with_catalogue
+from flownet.studies.choice.axes import space_of, with_catalogue
 from flownet.studies.choice.order import front, ranked
 from flownet.studies.choice.study import choose_options
 from tests.casefile.small import load
@@ -233,6 +233,9 @@ def test_front_is_the_definition_of_dominance():
         same = [j for j in range(300) if tuple(values[:, j]) == tuple(values[:, i])]
         assert score[i] == max(score[j] for j in same)
     assert ranked([values[0]], score)[-1] == 7
+    one = front(np.array([np.nan, 1.0, 2.0]), np.array([0.0, 2.0, np.nan]), np.zeros(3))
+    assert [found.tolist() for found in one] == [[1], [1]]
+    assert [len(found) for found in front(np.full(2, np.nan), np.zeros(2), np.zeros(2))] == [0, 0]
 
 
 # --- values without a list ---------------------------------------------------------------------
@@ -566,6 +569,39 @@ best = "noise"
     both = choose_options(case, scenarios=["full", "warm"])
     assert (both.counts.different, len(both.notes)) == (4, 1)
     assert choose_options(case, scenarios=["warm"]).notes == ()
+
+
+def test_a_thing_is_reopened_by_a_scenario_that_sets_another_state(read):
+    case = read(CLOSED + """
+[scenario.night]
+"fan.out.state" = "stopped"
+[scenario.shut]
+"opening.low.state" = "blanked"
+[choice.c]
+best = "noise"
+fan.out.state = ["running", "blanked"]
+fan.out.speed = "0.5 to 0.8"
+""")  # fmt: skip
+    for asked, reopened in (("base", set()), ("night", {("fan", "out")}), ("shut", set()),
+                            ("shut+night", {("fan", "out")})):  # fmt: skip
+        made = space_of(case, "c", (asked,))
+        assert made.reopened == reopened
+        idle = made.idle(np.array([[0.0, 0.6], [1.0, 0.6]]))
+        assert idle[:, 1].tolist() == [False, not reopened]
+
+
+@pytest.mark.parametrize("speed", [0.5, 0.65, 0.8])
+def test_a_scenario_takes_a_free_value_at_its_ends_too(read, speed):
+    case = read(CLOSED + f"""
+[scenario.slow]
+"fan.out.speed" = {speed}
+[choice.c]
+best = "noise"
+fan.out.speed = "0.5 to 0.8"
+""")  # fmt: skip
+    (note,) = space_of(case, "c", ("slow", "base")).notes
+    assert "fan.out.speed" in note
+    assert space_of(case, "c", ("base",)).notes == ()
 
 
 def test_where_nothing_holds_the_closest_comes_first(read):

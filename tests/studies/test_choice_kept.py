@@ -42,6 +42,18 @@ def test_what_was_not_tried_has_no_limit_and_no_scenario(read):
     assert np.isnan([kept.margin, kept.noise, kept.power, kept.warm]).all()
 
 
+def test_what_cannot_be_made_is_out_and_last_before_it_is_solved(read, monkeypatch):
+    made = evaluate.add_scenes
+    monkeypatch.setattr(evaluate, "add_scenes", lambda *given: made(*given) | {1: "rated_speed"})
+    trial = Evaluation(space_of(read(BOX + PLACES), "places", ("warm",)), ("warm",))
+    rows = trial.add(trial.space.grid(2)[:3])
+    assert trial.kept.out[rows].tolist() == [False, True, False]
+    assert trial.kept.score[rows].tolist() == [math.inf, -math.inf, math.inf]
+    assert (trial.status[1] == UNSOLVED).all()
+    assert (trial.status[[0, 2]] == evaluate.NOT_TRIED).all()
+    assert list(trial.reasons) == ["rated_speed"]
+
+
 class Keeping:
     """Two combinations, of which each scenario says what a test says."""
 

@@ -138,6 +138,19 @@ def test_what_options_differ_in_thing_by_thing():
     assert choice(axes=(free,)).varying == (free,)
 
 
+def test_rows_say_what_is_on_the_trade_off_where_there_is_one():
+    some = [of("running", "big", 0.009, idle=frozenset({"vent.v.area", "fan.a.type"})),
+            of("running", "small", 0.009)]  # fmt: skip
+    for front, on in ((some[1:], [False, True]), ((), [None, None])):
+        made = choice(ranked=tuple(some), front=tuple(front))
+        object.__setattr__(made, "_written", lambda option: dict(option.changes))
+        rows = {column.name: column.values for column in list(made._data())[-1].columns}
+        assert rows["on_front"] == on
+        assert list(rows["place"]) == [1, 2]
+        assert rows["fan.a.type"] == ["big", "small"]
+        assert rows["without_effect"] == ["fan.a.type; vent.v.area", None]
+
+
 @pytest.mark.parametrize(("said", "told"), [
     ({}, "4 of 9 designs hold everywhere; quietest: 46.1 dBA, price 31.00, +4.2 K at part.p"),
     ({"counts": Counts(12, 9, 9, 1, 1, 0), "best_by": ("temperature",)},

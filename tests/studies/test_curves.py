@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from flownet import CaseError, Compartment, Enclosure, Fan, Filter, Leak, Opening, Part, solve
-from flownet.studies.fans import lines
+from flownet.studies.fans import curves, lines
 from flownet.studies.fans.curve import dip as dip_of
 from flownet.studies.fans.curves import _lines, combined, fan_curves
-from flownet.studies.fans.groups import FanGroup, _one_path, chain_of
+from flownet.studies.fans.groups import FanGroup, _one_path, chain_of, members
 from flownet.studies.fans.lines import CONTINUED, DIP, STATED
 from flownet.studies.fans.results import loaded
 from tests import published
@@ -323,6 +323,27 @@ def test_what_a_point_of_a_curve_is():
 def test_a_dip_begins_where_the_curve_is_as_high_as_its_last_peak(rise, peak, dip):
     flow = np.linspace(0.0, peak, lines.CURVE_POINTS)
     assert dip_of(flow, rise(flow)) == pytest.approx(dip, abs=2.0 / lines.CURVE_POINTS)
+
+
+def test_of_three_points_the_first_is_as_high_as_the_last_peak():
+    assert dip_of(np.arange(3.0), np.array([5.0, 1.0, 4.0])) == (0.0, 2.0)
+    assert dip_of(np.arange(3.0), np.array([3.0, 1.0, 4.0])) == (0.0, 2.0)
+    assert dip_of(np.arange(4.0), np.array([5.0, 4.0, 1.0, 4.0])) == (1.0, 3.0)
+
+
+def test_a_fan_that_holds_a_flow_is_a_thousand_times_as_strong():
+    """At 0.8 of its speed 0.04 m3/s are 0.05 of the curve; past it, ten times as much is lost."""
+    row = kind("t", straight, FREE, windmill_loss=1.5)
+    case = box(4e4, row, out("a", "t", speed=0.8))
+    (working,) = members(chain_of(solve(case)))
+    made = curves._stiff(case, working, 0.04)
+    assert made.curve == ((0.0, 1000 * TOP), (pytest.approx(0.05), 0.0))
+    assert made.windmill_loss == pytest.approx(1e4 * TOP * (row.flow_area / 0.05) ** 2)
+    assert (made.curve_pressure, made.power) == ("static", row.power)
+    hole_ = curves._absent(case, working)
+    assert (hole_.power, hole_.backflow_loss, hole_.flow_area) == (0.0, 0.0, row.flow_area)
+    assert hole_.curve[0][1] < 1e-3
+    assert hole_.curve[1][0] > 100
 
 
 def test_the_largest_flow_at_a_level_is_on_the_last_falling_piece():

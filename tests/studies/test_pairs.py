@@ -223,3 +223,16 @@ def test_air_that_goes_back_alike_through_several_fans_is_told_once():
     assert outcome._beside(cell, "hot", "metric") == (
         "part.p in hot, 3.6 m3/h back through each of fan.a and fan.b, 7.2 m3/h back through fan.c"
     )
+
+
+def test_why_pairs_have_no_solution_is_told_once_with_where_it_arises():
+    some = [SimpleNamespace(status=status, why=why, variant=variant, scenario="hot")
+            for status, why, variant in (
+                ("ok", "", "base"), ("unsolved", "no way out\nat all", "a"),
+                ("unsolved", "too hot", "b"), ("unsolved", "no way out\nat all", "c"))]  # fmt: skip
+    found = list(outcome.unsolved(some))
+    assert [[note.words for note in each.notes] for each in found] == [
+        ["no way out", "at all"], ["too hot"]]  # fmt: skip
+    assert [each.title.words for each in found] == [
+        "not solved: a | hot, and 1 more", "not solved: b | hot"]  # fmt: skip
+    assert [outcome.style_of(each) for each in (None, some[1])] == ["quiet", "bad"]

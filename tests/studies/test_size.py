@@ -480,6 +480,27 @@ def test_a_tall_door_brings_air_in_beside_its_net_flow():
     assert need.allowed_rise == pytest.approx(20.0)
 
 
+def test_a_tall_door_between_compartments_brings_heat_both_ways():
+    """No wall: all 180 W of the inner one pass the hall, which warms nothing by itself."""
+    tall = {"outline": "0 0 600 1300 mm", "depth": "400 mm"}
+    found = size_case(flownet.Enclosure.of(
+        flownet.Outside(temperature="30 degC"),
+        *(flownet.Compartment(name=name, **tall, air_limit="70 degC") for name in ("hall", "room")),
+        *(flownet.Opening(name=name, from_=name, to=to, area=0.09, height=0.75, at=(0.0, 0.6))
+          for name, to in (("hall", "outside"), ("room", "hall"))),
+        flownet.Part(name="p", in_="room", power=180.0),
+    ))  # fmt: skip
+    solution, needs = found.solution, {need.name: need for need in found.compartments}
+    warm = {name: solution.compartments[name].temperature - 303.15 for name in needs}
+    each = {name: solution.branches[f"opening.{name}"].counter_flow for name in needs}
+    assert min(each.values()) > 0.005
+    assert needs["hall"].own_heat == pytest.approx(0.0, abs=1e-3)
+    assert needs["room"].own_heat == pytest.approx(180.0, rel=1e-5)
+    assert needs["room"].brought_heat == pytest.approx(1006 * each["room"] * warm["hall"])
+    assert needs["hall"].brought_heat == pytest.approx(1006 * each["room"] * warm["room"])
+    assert needs["hall"].solved == pytest.approx(each["hall"] + each["room"])
+
+
 def test_the_table_of_needs_has_flows_at_the_density_of_the_site():
     """The least share first; with the margin that is asked for, and what is hardly any heat."""
     found = size_case(chain(300.0, 200.0), margin=0.2)

@@ -739,6 +739,18 @@ def test_what_is_missing_is_null_in_json(value, shown):
     assert sweep_files._missing(value) == shown
 
 
+def test_rows_are_ordered_by_how_they_stand_then_by_what_decides_then_by_margin():
+    """A temperature before a noise, of the limit that decides; where none does after it too."""
+    limits = [SimpleNamespace(limit=name) for name in ("noise", "air", "part")]
+    status = [STATUSES.index(name) for name in ("over", "over", "ok", "unknown")]
+    stand = SimpleNamespace(limits=limits, row=np.array([0, 1, 2, 3]), status=np.array(status),
+                            broken=np.array([True, True, False, False]),
+                            margin=np.array([-1.0, -2.00000049, 3.0, np.nan]))  # fmt: skip
+    assert sweep_rows._order(stand).tolist() == [
+        [status[0], 1.0, -1.0], [status[1], 0.0, -2.0], [status[2], 0.0, 3.0],
+        [status[3], 1.0, 0.0]]  # fmt: skip
+
+
 # --- what is remembered --------------------------------------------------------------------------
 
 
