@@ -12,7 +12,7 @@ from flownet.equations.layers import divided
 from flownet.equations.state import Model
 from flownet.equations.topology import Structure, root_places
 from flownet.physics import air
-from flownet.schema.arrays import Array, added, stacked
+from flownet.schema.arrays import Array, added, stacked, used
 
 
 def assemble(inputs: Inputs, s: Structure) -> Model:
@@ -88,7 +88,8 @@ def _part_heat(inputs: Inputs) -> Array:
     if not inputs.names("part"):
         return np.zeros((0, 1))
     c = inputs.columns["part"]
-    lost = np.nan_to_num(c["output"] * (1 / c["efficiency"] - 1))
+    efficiency = used(~np.isnan(c["efficiency"].real), c["efficiency"])
+    lost = np.nan_to_num(c["output"]) * (1 / efficiency - 1)
     power = np.where(np.isnan(c["power"].real), lost, c["power"])
     return power * c["load"] * parts_present(inputs)
 
