@@ -88,8 +88,8 @@ def _part_heat(inputs: Inputs) -> Array:
     if not inputs.names("part"):
         return np.zeros((0, 1))
     c = inputs.columns["part"]
-    stated = ~np.isnan(c["output"].real)
-    lost = np.where(stated, c["output"] * (1 / used(stated, c["efficiency"]) - 1), 0.0)
+    efficiency = used(~np.isnan(c["efficiency"].real), c["efficiency"])
+    lost = np.nan_to_num(c["output"]) * (1 / efficiency - 1)
     power = np.where(np.isnan(c["power"].real), lost, c["power"])
     return power * c["load"] * parts_present(inputs)
 
