@@ -229,7 +229,8 @@ def _single(
     raw = relative.settled(case, place, role, raw, now, variant)
     key, read, value = _read(place.path, place, role, raw, converted_one)
     here = place._replace(key=key)
-    yield from _emptied(here)
+    if given(value):
+        yield from _emptied(here)
     for step in _flat(here, read, value):
         if isinstance(step.role, fields.Link):
             _known_link(case, step.place.path, step.role, step.value)

@@ -165,6 +165,12 @@ def test_a_change_to_one_takes_back_the_others(kind, key, names):
             assert v is None or v == () or (isinstance(v, float) and math.isnan(v))
 
 
+def test_taking_one_back_leaves_the_other_that_is_set_beside_it():
+    changes = {"outside.pressure": 9e4, "outside.altitude": None}
+    for order in (changes, dict(reversed(changes.items()))):
+        assert CASE.with_changes(order).outside.pressure == 9e4
+
+
 def test_what_belongs_to_a_key_goes_with_it():
     assert math.isnan(changed("part.choke.power", 5.0)["part.choke.efficiency"])
     assert changed("part.choke.heat_capacity", 300.0)["part.choke.material"] is None
