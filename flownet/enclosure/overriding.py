@@ -55,7 +55,8 @@ class Overridden(NamedTuple):
     def hint(self) -> str:
         """What to write instead."""
         if not self.instead:
-            return "leave it out of the scenario, or set it in a scenario of its own"
+            where = self.scenario if self.scenario == BY_HAND else "the scenario"
+            return f"leave it out of {where}, or set it in a scenario of its own"
         return f'write it relative, such as {self.sets[0]} = "{self.instead}"'
 
 

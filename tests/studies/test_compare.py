@@ -139,7 +139,10 @@ def test_what_is_not_known_is_said(words, said):
 def test_changes_come_last():
     case = load("drive-cabinet")
     words = {"variants": ["bigger-vent"], "scenarios": ["hot"]}
-    (cell,) = compare(case, **words, changes={"vent.side.area": "60 cm2"}).column("bigger-vent")
+    found = compare(case, **words, changes={"vent.side.area": "60 cm2"})
+    (cell,), (note,) = found.column("bigger-vent"), found.notes
+    assert "vent.side.area" in note
+    assert "leave it out of --set" in note
     (base,) = compare(case, variants=["base"], scenarios=["hot"]).column("base")
     assert cell.volume_flow == base.volume_flow
 
