@@ -201,6 +201,7 @@ def _stacked(
             yield step
             continue
         stands = now.get(place, get(case.things[place.kind][place.name], place.key))
+        stands = _nothing(step.role) if stands is None else stands
         if not (isinstance(stands, np.ndarray) and len(stands) == len(each)):
             stands = [stands] * len(each)
         values = [made[place].value if place in made else old
