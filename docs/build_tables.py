@@ -32,108 +32,12 @@ KIND_ORDER = (
     "sink_type", "limits",
 )  # fmt: skip
 
-MEANINGS = {
-    "compartment": {
-        "temperature": "of its well-mixed air; with `layers` that of the hottest",
-        "pressure": "static, at `level`, against the outside air at the same height",
-        "limit": "its `air_limit`",
-        "margin": "limit less temperature; positive: it holds",
-        "level": "height of its outline's centre, where `pressure` holds",
-        "mean_temperature": "mean of its layers, `temperature` without",
-        "neutral_level": "height where its pressure is that outside; null beyond its openings",
-        "age": "mean time since its air came in; none without outside air, or where it or a place "
-        "before it has no outline or depth",
-        "returned_share": "of the air that enters it, what has been in it before",
-        "share": "of an intake in its air: `compartment.box.filter.intake.share`; in JSON `shares`",
-    },
-    "compartment.NAME": {
-        "temperature": "of a layer, 1 the lowest: `compartment.box.1.temperature`",
-        "level": "height of the layer's centre",
-    },
-    "branch": {
-        "state": "what it was solved as",
-        "mass_flow": "positive from `from` to `to`",
-        "volume_flow": "at the density of the air that flows",
-        "velocity": "on the area of the branch (null for a leak)",
-        "drop": "static pressure lost by what is not a fan's rotor turning",
-        "heat": "to the air on the way: slot, parts, motor, duct wall",
-        "density": "of the air that flows",
-        "reynolds": "on the hole's diameter or the hydraulic diameter (null for a leak)",
-        "outlet_temperature": "of the air that leaves it",
-        "counter_flow": "passes a hole of given `height` against the net flow; null elsewhere",
-    },
-    "fan": {
-        "rise": "of its curve, positive the way it blows",
-        "region": "where on its curve it works",
-        "speed_ratio": "speed over rated speed",
-        "air_temperature": "of the air that enters it",
-        "power": "electrical input",
-        "noise": "its own level at `limits.noise_distance` (1 m)",
-        "noise_share": "its share in the sound energy of all fans",
-        "noise_power": "its own sound power level",
-        "blade_pass": "frequency of its blade-pass tone; needs `blades` and `rated_speed`",
-        "life": "hours of running, at its air temperature",
-        "life_kind": "what its life figure is",
-        "returned_share": "of what it moves, what has passed it or a fan beside it before, or was "
-        "blown out and drawn in again",
-    },
-    "part": {
-        "heat": "its own",
-        "air_temperature": "of the air (or the part) it gives its heat to; of a sink the "
-        "log-mean of the air between its fins",
-        "temperature": "of its first station, or of the part",
-        "limit": "its `limit`",
-        "margin": "limit less temperature; positive: it holds",
-        "velocity": "of the air past it, at the density it has there",
-        "resistance": "from the part, below its chain, to that air, at the velocity there (null "
-        "where it is given as one number)",
-        "volume_flow": "between the fins of its sink (null without one)",
-    },
-    "part.NAME": {"temperature": "of a station of its chain: `part.q1.case.temperature`"},
-    "wall": {
-        "heat": "positive from `from` to `to`",
-        "inside_temperature": "of its face on the `from` side, of several faces or layers the "
-        "coldest (null with `u_value`)",
-        "outside_temperature": "of its other face, of several the hottest (null with `u_value`)",
-        "absorbed_sun": "that its outer faces take up",
-        "limit": "its `touch_limit`, or that of `[limits]`",
-        "margin": "limit less outside temperature; positive: it holds",
-    },
-    "exchange": {"heat": "positive from the first place to the second"},
-    "site": {
-        "pressure": "of the outside air, from altitude or given",
-        "temperature": "of the outside air",
-        "density": "of the outside air",
-        "dew_point": "of the dampest surroundings (null where none states its own)",
-    },
-    "total": {
-        "heat": "of all sources with motors, without sun",
-        "wall_heat": "through walls to the outside, out positive",
-        "volume_flow": "all that is drawn in from outside",
-        "mass_flow": "all that is drawn in from outside",
-        "air_rise": "mean outlet temperature less outside, by mass",
-        "fan_power": "electrical input of all fans",
-        "noise": "sum of all fans at `noise_distance`",
-        "noise_distance": "where `noise` holds",
-        "first_failure": "hours of running by which, with one chance in ten, a fan has failed",
-        "worst_margin": "smallest temperature margin",
-        "dew_margin": "by how much the coldest air, duct wall or inner face is above the dew point",
-    },
-    "balance": {
-        "mass_residual": "largest imbalance at a compartment over the largest flow",
-        "pressure_residual": "largest imbalance along a branch over the largest pressure",
-        "energy_residual": "imbalance of the enclosure over the total power",
-        "temperature_step": "how far one more step would move a temperature, at most",
-        "flow_step": "how far one more step would move a flow, over the largest flow",
-        "iterations": "rounds of the solver",
-        "stable": "1 where the state comes back after a small disturbance",
-    },
-}
 FIELDS = {
-    "compartment": tables.COMPARTMENT + tables.OF_AIR, "compartment.NAME": tables.LAYER,
-    "branch": tables.BRANCH, "fan": tables.FAN + tables.OF_AIR[1:2], "part": tables.PART,
-    "part.NAME": tables.STATION, "wall": tables.WALL, "exchange": tables.HEAT,
-    "site": tables.SITE, "total": tables.TOTALS, "balance": tables.BALANCE,
+    "compartment.NAME": tables.COMPARTMENT + tables.OF_AIR, "compartment.NAME.NAME": tables.LAYER,
+    "KIND.NAME": tables.BRANCH, "fan.NAME": tables.FAN + tables.OF_AIR[1:2],
+    "part.NAME": tables.PART, "part.NAME.NAME": tables.STATION, "wall.NAME": tables.WALL,
+    "exchange.NAME": tables.HEAT, "site": tables.SITE, "total": tables.TOTALS,
+    "balance": tables.BALANCE,
 }  # fmt: skip
 
 
@@ -334,13 +238,12 @@ def unit_table() -> str:
 def result_table() -> str:
     """Every result: its path, its JSON key, what it is."""
     rows = []
-    for kind, fields in FIELDS.items():
+    for place, fields in FIELDS.items():
         for field in fields:
-            path = f"{kind}.{field.name}" if kind in ("site", "total", "balance") else (
-                f"{'KIND' if kind == 'branch' else kind}.NAME.{field.name}")  # fmt: skip
-            words = ", ".join(field.words) if field.words else ""
-            what = field.quantity.name if field.quantity else f"one of {words}"
-            rows.append([f"`{path}`", f"`{field.key}`", MEANINGS[kind][field.name], what])
+            taken = ", ".join(field.words) if field.words else ""
+            what = field.quantity.name if field.quantity else f"one of {taken}"
+            told = words("results")[place][field.name]
+            rows.append([f"`{place}.{field.name}`", f"`{field.key}`", told, what])
     return table(("result path", "JSON key", "meaning", "quantity"), rows)
 
 

@@ -30,7 +30,7 @@ FRAME = {".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "cases", 
          "pyproject.toml", "tests"}  # fmt: skip
 # Rule: today, aim, and how far below today the package may be before the table is lowered.
 LIMITS = {
-    "lines": (57223, 30000, 250),
+    "lines": (57246, 30000, 250),
     "files": (340, 190, 2),
     "imports upwards": (0, 0, 0),
     "modules in circles": (0, 0, 0),
@@ -47,8 +47,8 @@ LIMITS = {
 # Folder, or file of the top: the most lines it may have today, and at last; 0: it goes.
 FOLDERS = {
     "__init__": (39, 40), "__main__": (5, 5), "casefile": (2254, 2250),
-    "cli": (3631, 1800), "columns": (350, 280), "draw": (51, 0), "enclosure": (4449, 3000),
-    "equations": (3792, 2400), "exports": (813, 980), "findings": (3064, 2300),
+    "cli": (3635, 1800), "columns": (350, 280), "draw": (51, 0), "enclosure": (4449, 3000),
+    "equations": (3792, 2400), "exports": (813, 980), "findings": (3083, 2300),
     "handover": (2220, 2400), "judging": (628, 600),
     "pages": (1913, 900), "physics": (1583, 1150),
     "pictures": (7458, 3600), "results": (1854, 850), "schema": (2183, 1500),

@@ -1,11 +1,13 @@
-"""`explain`: a word of the case file or of a page, or a rule of the findings, in full."""
+"""`explain`: a word of the case file or of a page, a result, or a rule of the findings, in full."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator
-from typing import NoReturn
+from itertools import chain
+from typing import Any, NoReturn
 
+from flownet.enclosure.contents import Branch
 from flownet.findings import RULES
 from flownet.findings.keys import parts_of, rows_of, summary
 from flownet.findings.rule import texts
@@ -30,14 +32,15 @@ def explain(word: str, units: str = "metric") -> str:
     word : str
         A rule (`fan-backflow`), a kind (`filter`), a key with its kind, with or without the name of
         a thing (`filter.fouling`, `filter.intake.fouling`, `fan.guard.loss`), or a key alone
-        (`fouling`: in every kind that has it), a unit (`CFM`), or a word of a page (`tight`).
+        (`fouling`: in every kind that has it), a unit (`CFM`), a result (`filter.drop`), or a word
+        of a page (`tight`).
     units : str
         "metric" or "us": what numbers are shown in.
 
     Raises
     ------
     CaseError
-        No such finding, kind, key or unit; the nearest is named.
+        No such finding, kind, key, unit or result; the nearest is named.
     TypeError
         Not a word.
     """
@@ -75,9 +78,25 @@ def _of_parts(word: str, units: str) -> list[str]:
     pages = [_page(", ".join(paths), parts) for parts, paths in alike.items()]
     if word in UNITS:
         pages.append(_page(word, _of_unit(word)))
+    if not pages or "." not in word:
+        pages += _of_results(word)
     if meant := _known(word) or (not pages and _known_part(word)):
         pages.append(_page(meant, [("meaning", words()[meant])]))
     return pages
+
+
+def _of_results(word: str) -> list[str]:
+    """Pages of the results of this name, of one kind of thing or of all."""
+    alike: dict[str, list[str]] = {}
+    kind, name = word.partition(".")[0], word.rpartition(".")[2]
+    for place, told in words("results").items():
+        own = place.partition(".")[0]
+        branch = own == "KIND" and kind in KINDS and issubclass(KINDS[kind], Branch)
+        if name in told and (branch or kind in (name, own)):
+            path = f"{place.replace('KIND', kind) if branch else place}.{name}"
+            alike.setdefault(told[name].replace("`", ""), []).append(path)
+    return [_page(f"{', '.join(paths)}: a result", [("meaning", told)])
+            for told, paths in alike.items()]  # fmt: skip
 
 
 def document() -> str:
@@ -93,10 +112,10 @@ def document() -> str:
     return "\n".join(paragraphs)
 
 
-def words(table: str = "words") -> dict[str, str]:
+def words(table: str = "words") -> dict[str, Any]:
     """Words that stand on flownet's own pages, with what each means; `kept` are those of a case
-    file that are no keys or kinds, `synonyms` name a kind."""
-    found: dict[str, str] = texts("words.toml")[table]
+    file that are no keys or kinds, `results` those of each place, `synonyms` name a kind."""
+    found: dict[str, Any] = texts("words.toml")[table]
     return found
 
 
@@ -194,12 +213,12 @@ def _refuse(word: str) -> NoReturn:
         close = nearest(rest.rpartition(".")[2], known_paths(kind))
         meant = f"{kind}.{close}" if close else kind
     else:
-        known = [*RULES, *KINDS, *words("kept"), *words()]
+        known = [*RULES, *KINDS, *words("kept"), *words(), *chain(*words("results").values())]
         known += [path for kind in KINDS for path in known_paths(kind)]
         if kind == "timeline":
             kind, known = word, [f"timeline.{key}" for key in words("timeline")]
         synonyms = texts("words.toml")["synonyms"]
         meant = synonyms.get(word.lower()) or nearest(kind if rest else word, known)
-    takes = "it takes a finding, a kind, a unit, or a key such as filter.fouling"
+    takes = "it takes a finding, a kind, a unit, a result, or a key such as filter.fouling"
     hint = did_you_mean(meant, takes)
-    raise CaseError(Fault("explain", f'no finding, kind, key or unit "{word}"', hint=hint))
+    raise CaseError(Fault("explain", f'no finding, kind, key, unit or result "{word}"', hint=hint))

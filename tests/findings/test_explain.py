@@ -11,6 +11,7 @@ import pytest
 
 from flownet.casefile.studies import TIMELINE
 from flownet.findings.explain import document, explain, known_paths, words
+from flownet.results import tables
 from flownet.results.tables import REGIONS
 from flownet.schema.component import KINDS
 from flownet.schema.errors import CaseError
@@ -143,6 +144,24 @@ def test_every_key_of_a_timeline_is_explained_and_stands_in_the_manual():
         explain("timeline.untl")
 
 
+RESULTS = {
+    "compartment.NAME": tables.COMPARTMENT + tables.OF_AIR, "vent.NAME": tables.BRANCH,
+    "fan.NAME": tables.BRANCH + tables.FAN, "part.NAME": tables.PART, "wall.NAME": tables.WALL,
+    "exchange.NAME": tables.HEAT, "site": tables.SITE, "total": tables.TOTALS,
+    "balance": tables.BALANCE,
+}  # fmt: skip
+PATHS = [f"{place}.{field.name}" for place, some in RESULTS.items() for field in some]
+
+
+@each(named(PATHS))
+def test_every_result_is_explained_by_its_name_and_by_its_path_unless_that_is_a_key(path):
+    alone, whole = flat(explain(path.rpartition(".")[2])), flat(explain(path))
+    assert ": a result meaning" in alone
+    if path.replace("NAME.", "") not in EVERY_KEY:
+        assert path in whole.partition(": a result meaning")[0]
+        assert whole.partition(": a result meaning")[2].split(" compartment.NAME.NAME.")[0] in alone
+
+
 def test_numbers_follow_the_reader():
     assert "9 degF" in explain("limits.margin", "us")
     assert "180.0 degF" in explain("rise-looks-absolute", "us")
@@ -152,11 +171,11 @@ def test_numbers_follow_the_reader():
 @each(named([("foulng", '"fouling"'), ("filter.foulng", '"filter.fouling"'),
     ("filter.intake.foulng", '"filter.fouling"'), ("fan-backflw", '"fan-backflow"'),
     ("fitler", '"filter"'), ("grille", '"vent"'), ("fan.left", '"fan"'),
-    ("tigth", '"tight"'), ("useful flwo", '"useful flow"'),
+    ("tigth", '"tight"'), ("counter_flwo", '"counter_flow"'), ("useful flwo", '"useful flow"'),
     ("past-free-delivry", '"past-free-delivery"'),
     ("xyzzy", "a key such as filter.fouling"), ("", "a key such as filter.fouling")]))  # fmt: skip
 def test_an_unknown_word_names_the_nearest(word, meant):
-    with pytest.raises(CaseError, match="no finding, kind, key or unit") as caught:
+    with pytest.raises(CaseError, match="no finding, kind, key, unit or result") as caught:
         explain(word)
     assert meant in str(caught.value)
 
