@@ -237,12 +237,15 @@ def test_fins_stand_in_the_slot_that_has_them():
 
 
 def test_fins_in_a_duct_aside_are_no_fins_of_a_card():
-    """A card of 30 cm2: half of its air passes the sink, with a blanked duct of fins or without."""
+    """A card of 30 cm2: half of its air passes the sink, with blanked ducts of fins or without."""
     card = Slot(name="fins", from_="outside", to="room", area="30 cm2", loss=3.0)
     aside = dataclasses.replace(PLACES["duct"]["place"], state="blanked")
-    alone, both = (solve(box(*more, place=card)).parts["base"] for more in ((), (aside,)))
-    assert both.velocity == pytest.approx(alone.velocity, rel=1e-12)
-    assert both.temperature == pytest.approx(alone.temperature, rel=1e-12)
+    second = dataclasses.replace(aside, name="second")
+    alone, one, two = (solve(box(*more, place=card)).parts["base"]
+                       for more in ((), (aside,), (aside, second)))  # fmt: skip
+    for with_ducts in (one, two):
+        assert with_ducts.velocity == pytest.approx(alone.velocity, rel=1e-12)
+        assert with_ducts.temperature == pytest.approx(alone.temperature, rel=1e-12)
 
 
 @every(("changes", "said"), [

@@ -283,3 +283,14 @@ def test_a_goal_of_two_measures_is_the_sum_of_their_shares():
     assert added == [3, 1]
     added.clear()
     assert Fitness(Every(), {}, ("price",))(first).tolist() == [5.0, 1.0, 5.0, 3.0]
+
+
+def test_without_a_fan_that_runs_a_design_is_silent_and_with_one_of_no_level_it_is_unknown():
+    kept = np.zeros(4, KEPT_FIELDS)
+    kept["noise"], running = [math.nan, math.nan, 40.0, 40.0], np.array([0, 2, 2, 1])
+    space = SimpleNamespace(running=running.__getitem__, noisy=lambda rows: rows != 3,
+                            prices=lambda rows: 10.0 * rows)  # fmt: skip
+    kept_by = SimpleNamespace(rows=np.arange(4), kept=kept, space=space)
+    found = Evaluation.measures(kept_by, np.array([0, 1, 2, 3]))
+    np.testing.assert_array_equal(found["noise"], [-math.inf, math.nan, 40.0, math.nan])
+    assert found["price"].tolist() == [0.0, 10.0, 20.0, 30.0]

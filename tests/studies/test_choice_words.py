@@ -89,6 +89,10 @@ def test_columns_of_the_best_are_what_ranks_and_what_is_known(some, best_by, fro
     assert [column.name for column in table.columns] == heads
     assert table.columns[1].styles == ["" if each.holds else "bad" for each in some]
     assert table.columns[0].values == [str(i + 1) for i in range(len(some))]
+    told = {column.name: column.values for column in table.columns}
+    for name in set(heads) & {"noise", "price", "temperature"}:
+        assert [words() for words in told[name]] == [each.measure(name) for each in some]
+    assert told.get("power", []) == [each.power for each in some] * ("power" in heads)
 
 
 def test_what_excluded_the_others_with_three_reasons_of_two_lines_at_most():
