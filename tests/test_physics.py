@@ -471,6 +471,9 @@ def test_fans_that_run_in_vain_are_named_where_heat_stays():
         solve(Enclosure.of(Outside(), LINE, *rooms, *fans, *holes, small,
                            Part(name="p", in_="box", power=600.0)))  # fmt: skip
     assert "next to no air" not in str(caught.value)
+    shut = Opening(name="shut", from_="box", to="outside", area=1e-7)
+    with pytest.raises(NoSolution, match=r"fan\.a runs and moves next to no air"):
+        solve(Enclosure.of(Outside(), LINE, rooms[0], fans[0], shut, load))
 
 
 def test_heat_behind_a_dead_end_is_refused_by_name():

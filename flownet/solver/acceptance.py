@@ -156,5 +156,5 @@ def _in_vain(model: Model, flow: Array, variant: int) -> str:
             names = [fan for fan, one in zip(s.elements[rows], vain, strict=True) if one]
     if not names:
         return ""
-    move = "run and move" if len(names) > 1 else "runs and moves"
-    return f"; {listed(names)} {move} next to no air: against each other, or into what is shut?"
+    move, whom = ("run and move", "each other") if names[1:] else ("runs and moves", "another")
+    return f"; {listed(names)} {move} next to no air: against {whom}, or into what is shut?"
